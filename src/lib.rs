@@ -1,0 +1,15 @@
+//! Wyebench: a bench for brushless motors that is made of software.
+//!
+//! Put a motor, a drive, a supply and a load on it, watch the six steps, read every figure.
+//! Data flows one way, room by room, and a room imports only rooms before it:
+//!
+//! ```text
+//! winding ─► setup ─► machine ─┐
+//!                     drive  ──┴─► sim ─► record ─► analysis ─► export, cli
+//! ```
+//!
+//! The core (everything but `export` and `cli`) knows no screen, no file, no clock and no
+//! thread, and compiles for `wasm32-unknown-unknown`.
+
+pub mod setup;
+pub mod winding;

@@ -1,0 +1,3 @@
+//! The `wyebench` program.
+
+fn main() {}
