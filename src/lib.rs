@@ -11,5 +11,8 @@
 //! The core (everything but `export` and `cli`) knows no screen, no file, no clock and no
 //! thread, and compiles for `wasm32-unknown-unknown`.
 
+pub mod analysis;
+pub mod drive;
+pub mod record;
 pub mod setup;
 pub mod winding;
