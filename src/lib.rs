@@ -13,6 +13,7 @@
 
 pub mod analysis;
 pub mod drive;
+pub mod machine;
 pub mod record;
 pub mod setup;
 pub mod winding;

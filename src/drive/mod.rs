@@ -1,5 +1,8 @@
 //! The drive: six-step table, commutators, PWM and the states of the bridge.
 
+pub mod clocks;
+pub mod steps;
+
 use serde::Serialize;
 
 /// What the gates of one leg say: the value characters of IEEE 1364 in text and exports.

@@ -1,0 +1,150 @@
+//! Back-EMF: unit shapes over the electrical angle, and the constant that scales them.
+//!
+//! Phase k of a machine turning at ω rad/s has the EMF e_k = ω k_e s(θe − offset_k), with
+//! offsets 0°, 120°, 240° for U, V, W; the torque of the phase is i_k k_e s(θe − offset_k).
+//! The same function gives both, so electrical and mechanical power balance exactly.
+
+use std::f64::consts::{FRAC_PI_3, FRAC_PI_6, PI, TAU};
+
+use crate::setup::{Connection, EmfConstant, EmfSetup, EmfShape};
+
+/// Value of the unit shape s at the electrical angle `theta_elec_rad` (any range).
+///
+/// Ideal trapezoid: 1 from 30° to 150°, −1 from 210° to 330°, straight lines between; sine:
+/// sin θe; harmonics: Σ aₙ sin(n θe).
+#[must_use]
+pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
+    match shape {
+        EmfShape::Trapezoid => {
+            let theta = theta_elec_rad.rem_euclid(TAU);
+            let (half_turn, sign) = if theta < PI { (theta, 1.0) } else { (theta - PI, -1.0) };
+            let from_zero = half_turn.min(PI - half_turn);
+            sign * (from_zero / FRAC_PI_6).min(1.0)
+        }
+        EmfShape::Sine => libm::sin(theta_elec_rad),
+        EmfShape::Harmonics(terms) => terms
+            .iter()
+            .map(|&(order, amplitude)| amplitude * libm::sin(f64::from(order) * theta_elec_rad))
+            .sum(),
+    }
+}
+
+/// Largest magnitude of the phase shape, of s(θe).
+#[must_use]
+pub fn peak_of_phase(shape: &EmfShape) -> f64 {
+    match shape {
+        EmfShape::Trapezoid | EmfShape::Sine => 1.0,
+        EmfShape::Harmonics(terms) => numeric_peak(terms, |theta| unit_shape(shape, theta)),
+    }
+}
+
+/// Largest magnitude of the line-to-line shape.
+///
+/// In star that is s(θe) − s(θe − 120°): 2 for the ideal trapezoid, √3 for the sine, found
+/// numerically for harmonics. In delta the line-to-line EMF is that of the one winding between
+/// the two terminals, s(θe).
+#[must_use]
+pub fn peak_of_line(shape: &EmfShape, connection: Connection) -> f64 {
+    match (connection, shape) {
+        (Connection::Delta, _) => peak_of_phase(shape),
+        (Connection::Star, EmfShape::Trapezoid) => 2.0,
+        (Connection::Star, EmfShape::Sine) => 3.0_f64.sqrt(),
+        (Connection::Star, EmfShape::Harmonics(terms)) => {
+            numeric_peak(terms, |theta| unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0))
+        }
+    }
+}
+
+/// Phase constant k_e in V s/rad (mechanical).
+///
+/// From Kv (rad/s per volt of peak line-to-line EMF): k_e = 1 / (Kv · peak of the line shape).
+#[must_use]
+pub fn phase_constant_v_s_per_rad(emf: &EmfSetup, connection: Connection) -> f64 {
+    match emf.constant {
+        EmfConstant::PhaseVsPerRad(constant) => constant,
+        EmfConstant::KvRadPerVs(kv) => 1.0 / (kv * peak_of_line(&emf.shape, connection)),
+    }
+}
+
+/// Kv in rad/s per volt of peak line-to-line EMF.
+#[must_use]
+pub fn kv_rad_per_v_s(emf: &EmfSetup, connection: Connection) -> f64 {
+    match emf.constant {
+        EmfConstant::KvRadPerVs(kv) => kv,
+        EmfConstant::PhaseVsPerRad(constant) => 1.0 / (constant * peak_of_line(&emf.shape, connection)),
+    }
+}
+
+/// Amplitudes of the odd harmonics of the ideal trapezoid of unit height:
+/// b_n = 24/(π n)² · sin(n π/6) for odd n, 0 for even n.
+///
+/// Fourier series of the piecewise-linear wave; the same numbers stand in
+/// `tests/reference/machine_relations.toml`.
+#[must_use]
+pub fn trapezoid_harmonic(order: u32) -> f64 {
+    if order.is_multiple_of(2) {
+        return 0.0;
+    }
+    let n = f64::from(order);
+    24.0 / (PI * n).powi(2) * libm::sin(n * FRAC_PI_6)
+}
+
+/// Largest |f| over a turn for a function made of the given harmonics: a scan fine enough for
+/// the highest order, then golden-section refinement round the best sample.
+fn numeric_peak(terms: &[(u32, f64)], f: impl Fn(f64) -> f64) -> f64 {
+    let highest = terms.iter().map(|&(order, _)| order).max().unwrap_or(1);
+    let n_samples = 32 * highest.max(4);
+    let spacing = TAU / f64::from(n_samples);
+    let mut best = (0.0, f64::MIN);
+    for sample_idx in 0..n_samples {
+        let theta = f64::from(sample_idx) * spacing;
+        let value = f(theta).abs();
+        if value > best.1 {
+            best = (theta, value);
+        }
+    }
+    const INVERSE_GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut low, mut high) = (best.0 - spacing, best.0 + spacing);
+    for _ in 0..80 {
+        let left = high - INVERSE_GOLDEN * (high - low);
+        let right = low + INVERSE_GOLDEN * (high - low);
+        if f(left).abs() > f(right).abs() {
+            high = right;
+        } else {
+            low = left;
+        }
+    }
+    f(f64::midpoint(low, high)).abs().max(best.1)
+}
+
+/// Electrical angle at the start of sector 0: the EMF corners of the trapezoid and the step
+/// changes without advance lie at 30° + 60°·n.
+pub const SECTOR_ORIGIN_RAD: f64 = FRAC_PI_6;
+
+/// Width of a sector: 60 electrical degrees.
+pub const SECTOR_RAD: f64 = FRAC_PI_3;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn trapezoid_corners_and_middle_are_exact() {
+        let value = |deg: f64| unit_shape(&EmfShape::Trapezoid, deg.to_radians());
+        for (deg, want) in [(0.0, 0.0), (15.0, 0.5), (30.0, 1.0), (90.0, 1.0), (150.0, 1.0), (165.0, 0.5)] {
+            assert!((value(deg) - want).abs() < 1e-14, "{deg}");
+            assert!((value(deg + 180.0) + want).abs() < 1e-14, "{deg}");
+            assert!((value(-deg) + want).abs() < 1e-14, "{deg}");
+        }
+    }
+
+    #[test]
+    fn line_peak_of_harmonics_agrees_with_closed_forms() {
+        // sine written as one harmonic: √3
+        let sine = EmfShape::Harmonics(vec![(1, 1.0)]);
+        assert!((peak_of_line(&sine, Connection::Star) - 3.0_f64.sqrt()).abs() < 1e-12);
+        // a third harmonic vanishes between lines
+        let third = EmfShape::Harmonics(vec![(1, 1.0), (3, 0.2)]);
+        assert!((peak_of_line(&third, Connection::Star) - 3.0_f64.sqrt()).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,85 @@
+//! The machine: what slots, poles, winding and EMF come to, as numbers a simulation can use.
+//!
+//! [`Machine`] is made from a checked setup. It resolves Kv against the phase constant, the
+//! order of cogging, and the connection; it knows no drive and no time.
+
+pub mod emf;
+
+use crate::setup::{Connection, EmfShape, MachineSetup};
+
+/// The electrical and mechanical constants of one machine, SI.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Machine {
+    /// Slots Q.
+    pub slots: u32,
+    /// Pole pairs p.
+    pub pole_pairs: u32,
+    /// Star or delta.
+    pub connection: Connection,
+    /// Resistance of one phase winding in ohm.
+    pub phase_resistance_ohm: f64,
+    /// Self minus mutual inductance of one phase winding in H.
+    pub phase_inductance_h: f64,
+    /// Unit shape of the phase EMF.
+    pub shape: EmfShape,
+    /// Phase constant k_e in V s/rad (mechanical): e = ω k_e s.
+    pub phase_constant_v_s_per_rad: f64,
+    /// Kv in rad/s per volt of peak line-to-line EMF.
+    pub kv_rad_per_v_s: f64,
+    /// Rotor inertia in kg m².
+    pub rotor_inertia_kg_m2: f64,
+    /// Viscous friction in N m s/rad.
+    pub viscous_friction_nm_s: f64,
+    /// Dry friction in N m.
+    pub dry_friction_nm: f64,
+    /// Peak of the cogging torque −Tc sin(N θ) in N m.
+    pub cogging_peak_nm: f64,
+    /// Cogging periods per mechanical turn, N = lcm(slots, poles).
+    pub cogging_per_turn: u32,
+}
+
+impl Machine {
+    /// The machine of a checked setup.
+    #[must_use]
+    pub fn new(setup: &MachineSetup) -> Self {
+        Self {
+            slots: setup.slots,
+            pole_pairs: setup.poles / 2,
+            connection: setup.connection,
+            phase_resistance_ohm: setup.phase_resistance_ohm,
+            phase_inductance_h: setup.phase_inductance_h,
+            shape: setup.emf.shape.clone(),
+            phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(&setup.emf, setup.connection),
+            kv_rad_per_v_s: emf::kv_rad_per_v_s(&setup.emf, setup.connection),
+            rotor_inertia_kg_m2: setup.rotor_inertia_kg_m2,
+            viscous_friction_nm_s: setup.viscous_friction_nm_s,
+            dry_friction_nm: setup.dry_friction_nm,
+            cogging_peak_nm: setup.cogging_peak_nm,
+            cogging_per_turn: cogging_per_turn(setup.slots, setup.poles),
+        }
+    }
+
+    /// Back-EMF of the three phases in V, U V W, at an electrical angle and a mechanical speed.
+    #[must_use]
+    pub fn back_emf_v(&self, theta_elec_rad: f64, speed_rad_s: f64) -> [f64; 3] {
+        std::array::from_fn(|phase_idx| {
+            let offset = [0.0, 1.0, 2.0][phase_idx] * std::f64::consts::TAU / 3.0;
+            speed_rad_s
+                * self.phase_constant_v_s_per_rad
+                * emf::unit_shape(&self.shape, theta_elec_rad - offset)
+        })
+    }
+}
+
+/// Cogging periods per mechanical turn: lcm(slots, poles).
+///
+/// Z. Q. Zhu, D. Howe, "Influence of design parameters on cogging torque in permanent magnet
+/// machines", IEEE Trans. Energy Conversion 15(4), 2000.
+#[must_use]
+pub const fn cogging_per_turn(slots: u32, poles: u32) -> u32 {
+    let (mut a, mut b) = (slots, poles);
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    slots / a * poles
+}
