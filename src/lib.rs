@@ -16,4 +16,5 @@ pub mod drive;
 pub mod machine;
 pub mod record;
 pub mod setup;
+pub mod sim;
 pub mod winding;

@@ -1,5 +1,9 @@
 //! Figures of a run: steady values over the measuring window and the energy account.
 
+pub mod measure;
+
+pub use measure::{RunOutcome, run, run_simulator};
+
 use serde::Serialize;
 
 /// What the measuring window is made of.

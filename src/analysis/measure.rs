@@ -1,0 +1,287 @@
+//! Measuring a run: the steady window at its end, its integrals, and the energy account.
+//!
+//! The window is a whole number of mechanical turns that ends with the run and fits into
+//! `measure`; where not one fits, of electrical turns; else plain time. Where it begins is known
+//! only when the end is: so a run is simulated to its end once, and the last part a second time
+//! from a copy taken there, with the beginning now known. Nothing is stored in between.
+
+use std::f64::consts::TAU;
+
+use super::{EnergyAccount, WindowKind, WindowTotals};
+use crate::setup::{Commutation, Setup};
+use crate::sim::{Flows, Moments, Piece, RunError, Simulator, Sink, Stored, Work};
+
+/// What a whole run comes to.
+#[derive(Clone, Debug)]
+pub struct RunOutcome {
+    /// Integrals over the measuring window; `None` where the run stopped before it began.
+    pub window: Option<WindowTotals>,
+    /// The energy account of the whole run.
+    pub account: EnergyAccount,
+    /// Speed at the end in rad/s.
+    pub final_speed_rad_s: f64,
+    /// How much work it was.
+    pub work: Work,
+    /// False when a forced drive has lost the rotor.
+    pub in_step: bool,
+    /// Electrical turns by which the rotor fell behind a forced drive over the whole run.
+    pub slip_turns: Option<f64>,
+    /// The end that was reached, in s.
+    pub end_s: f64,
+    /// Why the run stopped early, where it did.
+    pub error: Option<RunError>,
+}
+
+/// Runs a setup to its end, handing pieces and events to `sink`, and measures it.
+#[must_use]
+pub fn run(setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
+    run_simulator(Simulator::new(setup), setup, sink)
+}
+
+/// The same with a simulator prepared by the caller (another tolerance, say).
+#[must_use]
+pub fn run_simulator(mut simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
+    let stored_at_start = simulator.stored();
+    let end_s = setup.run.duration_s;
+    let first = simulator.run_until(end_s - setup.run.measure_s, sink);
+    let copy = simulator.clone();
+    let result = first.and_then(|()| simulator.run_until(end_s, sink));
+    let error = result.err();
+    let window = measure_window(copy, &simulator);
+    let (in_step, slip_turns) = synchronism(setup, &simulator, &window);
+    RunOutcome {
+        account: account(&simulator, &stored_at_start),
+        final_speed_rad_s: simulator.speed_rad_s(),
+        work: *simulator.work(),
+        in_step,
+        slip_turns,
+        end_s: simulator.time_s(),
+        error,
+        window: window.map(|(totals, _)| totals),
+    }
+}
+
+/// The energy account between the start and now.
+fn account(simulator: &Simulator, at_start: &Stored) -> EnergyAccount {
+    let (flows, now) = (&simulator.totals().flows, simulator.stored());
+    EnergyAccount {
+        supply_j: flows.supply_j,
+        shaft_j: flows.shaft_j,
+        friction_j: flows.friction_j,
+        copper_j: flows.copper_j,
+        bridge_j: flows.bridge_j,
+        magnetic_change_j: now.magnetic_j - at_start.magnetic_j,
+        capacitor_change_j: now.capacitor_j - at_start.capacitor_j,
+        kinetic_change_j: now.kinetic_j - at_start.kinetic_j,
+        cogging_change_j: now.cogging_j - at_start.cogging_j,
+        by_hand_j: simulator.totals().by_hand_j,
+    }
+}
+
+impl EnergyAccount {
+    /// What is left over, in J: supply and hand, less everything the energy went into.
+    #[must_use]
+    pub fn leftover_j(&self) -> f64 {
+        self.supply_j + self.by_hand_j
+            - (self.shaft_j
+                + self.friction_j
+                + self.copper_j
+                + self.bridge_j
+                + self.magnetic_change_j
+                + self.capacitor_change_j
+                + self.kinetic_change_j
+                + self.cogging_change_j)
+    }
+
+    /// What the leftover is compared with, in J: the energy from the supply, or the largest
+    /// term where that is near zero (below a thousandth of it).
+    #[must_use]
+    pub fn reference_j(&self) -> f64 {
+        let largest = [
+            self.shaft_j,
+            self.friction_j,
+            self.copper_j,
+            self.bridge_j,
+            self.magnetic_change_j,
+            self.capacitor_change_j,
+            self.kinetic_change_j,
+            self.cogging_change_j,
+            self.by_hand_j,
+        ]
+        .into_iter()
+        .fold(0.0, |largest: f64, term| largest.max(term.abs()));
+        if self.supply_j.abs() > 1e-3 * largest { self.supply_j.abs() } else { largest }
+    }
+
+    /// Relative leftover; 0 where no energy flowed at all.
+    #[must_use]
+    pub fn residual(&self) -> f64 {
+        let reference = self.reference_j();
+        if reference > 0.0 { self.leftover_j() / reference } else { 0.0 }
+    }
+}
+
+/// Simulates from `copy` to the time `ended` has reached and measures the window at its end.
+fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotals, f64)> {
+    let (start_s, end_s) = (copy.time_s(), ended.time_s());
+    if end_s <= start_s {
+        return None;
+    }
+    let pole_pairs = f64::from(copy.machine().pole_pairs);
+    let end_theta = ended.theta_elec_rad();
+    let gone = end_theta - copy.theta_elec_rad();
+    let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
+    let mechanical_turns = (electrical_turns / pole_pairs).floor();
+    let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
+        (WindowKind::MechanicalTurns, mechanical_turns, TAU * pole_pairs)
+    } else if electrical_turns >= 1.0 {
+        (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
+    } else {
+        (WindowKind::Time, 0.0, 0.0)
+    };
+    let target = (kind != WindowKind::Time).then(|| end_theta - gone.signum() * turns * turn_rad);
+    let slip_before = copy.forced_slip_turns();
+    let mut meter = Meter::new(start_s, end_s, target);
+    // the same pieces as before, so the same end; an error there was seen already
+    let _ = copy.run_until(end_s, &mut meter);
+    let totals = &meter.sums;
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "turns in a window are few")]
+    let turns = turns as u32;
+    let slip = slip_before.zip(ended.forced_slip_turns()).map_or(0.0, |(before, after)| after - before);
+    Some((
+        WindowTotals {
+            start_s: meter.from_s,
+            end_s,
+            kind,
+            turns,
+            angle_mech_rad: totals.flows.angle_mech_rad,
+            torque_nm_s: totals.moments.torque_nm_s,
+            torque_squared_s: totals.moments.torque_squared_s,
+            torque_min_nm: totals.torque_nm.0,
+            torque_max_nm: totals.torque_nm.1,
+            load_torque_nm_s: totals.flows.load_torque_nm_s,
+            supply_charge_as: totals.flows.supply_charge_as,
+            supply_current_squared_s: totals.moments.supply_current_squared_s,
+            phase_current_squared_s: totals.moments.phase_current_squared_s,
+            phase_current_peak_a: totals.phase_current_peak_a,
+            supply_energy_j: totals.flows.bridge_input_j,
+            shaft_work_j: totals.flows.shaft_j,
+            copper_j: totals.flows.copper_j,
+            bridge_j: totals.flows.bridge_j,
+            friction_j: totals.flows.friction_j,
+            commutations: totals.commutations,
+        },
+        slip,
+    ))
+}
+
+/// Whether the rotor follows a forced drive, and by how many turns it fell behind in the run.
+fn synchronism(
+    setup: &Setup,
+    simulator: &Simulator,
+    window: &Option<(WindowTotals, f64)>,
+) -> (bool, Option<f64>) {
+    if simulator.bench().drive.commutation != Commutation::Forced {
+        return (true, None);
+    }
+    let slip = simulator.forced_slip_turns();
+    let slip_in_window = window.as_ref().map_or(0.0, |(_, slip)| *slip);
+    // a rotor in step swings within half a turn of its command; one that has lost it falls
+    // behind turn after turn. What the drive asked for in the window tells a standstill, too.
+    let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * setup.run.measure_s;
+    let lost = slip_in_window.abs() > 0.5 || slip_in_window.abs() > 0.25 * asked_turns && asked_turns > 0.5;
+    (!lost, slip)
+}
+
+/// Sums what flows through a window.
+#[derive(Clone, Copy, Debug)]
+struct Sums {
+    flows: Flows,
+    moments: Moments,
+    torque_nm: (f64, f64),
+    phase_current_peak_a: f64,
+    commutations: u64,
+}
+
+const NOTHING: Sums = Sums {
+    flows: Flows {
+        supply_charge_as: 0.0,
+        supply_j: 0.0,
+        bridge_input_j: 0.0,
+        copper_j: 0.0,
+        bridge_j: 0.0,
+        friction_j: 0.0,
+        shaft_j: 0.0,
+        load_torque_nm_s: 0.0,
+        angle_mech_rad: 0.0,
+    },
+    moments: Moments {
+        torque_nm_s: 0.0,
+        torque_squared_s: 0.0,
+        supply_current_squared_s: 0.0,
+        phase_current_squared_s: [0.0; 3],
+    },
+    torque_nm: (f64::INFINITY, f64::NEG_INFINITY),
+    phase_current_peak_a: 0.0,
+    commutations: 0,
+};
+
+/// A sink that measures from the last passage of an angle to the end.
+struct Meter {
+    from_s: f64,
+    end_s: f64,
+    target_theta_elec_rad: Option<f64>,
+    sums: Sums,
+}
+
+impl Meter {
+    fn new(from_s: f64, end_s: f64, target_theta_elec_rad: Option<f64>) -> Self {
+        Self { from_s, end_s, target_theta_elec_rad, sums: NOTHING }
+    }
+
+    fn add(&mut self, piece: &Piece<'_>, from_s: f64) {
+        let to_s = piece.end_s();
+        let sums = &mut self.sums;
+        let mut flows = piece.flows();
+        if from_s > piece.start_s() {
+            flows = flows.since(&piece.flows_until(from_s));
+        }
+        sums.flows.add(&flows);
+        let moments = piece.moments(from_s, to_s);
+        sums.moments.torque_nm_s += moments.torque_nm_s;
+        sums.moments.torque_squared_s += moments.torque_squared_s;
+        sums.moments.supply_current_squared_s += moments.supply_current_squared_s;
+        for (sum, part) in
+            sums.moments.phase_current_squared_s.iter_mut().zip(moments.phase_current_squared_s)
+        {
+            *sum += part;
+        }
+        let (low, high) = piece.torque_range_nm(from_s, to_s);
+        sums.torque_nm = (sums.torque_nm.0.min(low), sums.torque_nm.1.max(high));
+        sums.phase_current_peak_a = sums.phase_current_peak_a.max(piece.phase_current_peak_a(from_s, to_s));
+    }
+}
+
+impl Sink for Meter {
+    fn piece(&mut self, piece: &Piece<'_>) {
+        let (start_s, end_s) = (piece.start_s(), piece.end_s());
+        if let Some(target) = self.target_theta_elec_rad {
+            let (before, after) = (piece.theta_elec_rad(start_s) - target, piece.theta_elec_rad(end_s) - target);
+            // the last passage counts: begin anew at each one, save the end of the run itself
+            if (before < 0.0) != (after < 0.0) && end_s < self.end_s {
+                let at_s = piece.time_at_theta_elec(target).clamp(start_s, end_s);
+                self.from_s = at_s;
+                self.sums = NOTHING;
+                self.add(piece, at_s);
+                return;
+            }
+        }
+        self.add(piece, start_s);
+    }
+
+    fn event(&mut self, event: &crate::record::Event) {
+        if event.kind == crate::record::EventKind::StepChange {
+            self.sums.commutations += 1;
+        }
+    }
+}

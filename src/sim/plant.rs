@@ -1,0 +1,317 @@
+//! The plant: machine, switches, supply and load as the coefficients of one set of equations.
+//!
+//! Star and delta are written in the three lead currents, which sum to zero, and for delta in
+//! the loop current as well. With the winding currents j and the lead currents
+//! I_U = j_U − j_W, I_V = j_V − j_U, I_W = j_W − j_V, and the loop current j₀ = (j_U + j_V +
+//! j_W)/3, the three winding equations L dj/dt = v₁ − v₂ − R j − e separate without loss into
+//!
+//! ```text
+//! (L/3) dI_k/dt = v_k − mean(v) − (R/3) I_k − e*_k,    e*_U = (e_U − e_W)/3, and so on
+//! L dj₀/dt      = −R j₀ − e₀,                          e₀ = (e_U + e_V + e_W)/3
+//! ```
+//!
+//! so at its terminals a delta is exactly a star of R/3, L/3 and e*, and beside it runs the
+//! loop current with its own copper loss and torque. Nothing is approximated: j follows back as
+//! j_U = j₀ + (I_U − I_V)/3. (Sum and differences of the three winding equations.)
+
+use std::f64::consts::{FRAC_PI_3, FRAC_PI_6};
+
+use crate::machine::Machine;
+use crate::setup::{Bench, Connection, EmfShape, SwitchSetup};
+
+/// Leads U, V, W and the loop of a delta, in this order.
+pub(super) const N_SHAPES: usize = 4;
+/// Index of the loop.
+pub(super) const LOOP: usize = 3;
+
+/// EMF per speed as a function of the electrical angle, for the leads and the loop.
+#[derive(Clone, Debug)]
+pub(super) enum LeadShape {
+    /// a + b φ in each of the six 60° sectors that begin at θe = 30° + 60°·n, φ from the
+    /// sector's start. In V s/rad and V s/rad per rad.
+    Linear {
+        /// Value at the sector's start.
+        start: [[f64; N_SHAPES]; 6],
+        /// Slope.
+        slope: [[f64; N_SHAPES]; 6],
+    },
+    /// Σ (p sin nθe + q cos nθe).
+    Harmonic(Vec<Harmonic>),
+}
+
+/// One harmonic of the lead shapes, in V s/rad.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Harmonic {
+    pub(super) order: u32,
+    pub(super) sine: [f64; N_SHAPES],
+    pub(super) cosine: [f64; N_SHAPES],
+}
+
+/// Coefficients that do not change while bench and machine stay as they are.
+#[derive(Clone, Debug)]
+pub(super) struct Plant {
+    pub(super) pole_pairs: f64,
+    pub(super) delta: bool,
+    /// Of one lead of the star, or of the star a delta is at its terminals.
+    pub(super) lead_resistance_ohm: f64,
+    pub(super) lead_inductance_h: f64,
+    /// Of one winding: what the loop current of a delta meets.
+    pub(super) winding_resistance_ohm: f64,
+    pub(super) winding_inductance_h: f64,
+    pub(super) shape: LeadShape,
+    /// Largest phase constant, for scales.
+    pub(super) emf_scale_v_s: f64,
+    /// Highest EMF order, for the length of a piece.
+    pub(super) highest_order: f64,
+    pub(super) switch: Switch,
+    pub(super) supply_v: f64,
+    /// Source resistance and capacitance.
+    pub(super) soft: Option<(f64, f64)>,
+    pub(super) inertia_kg_m2: f64,
+    pub(super) viscous_nm_s: f64,
+    pub(super) quadratic_nm_s2: f64,
+    /// Dry friction of the machine alone, and with the constant load.
+    pub(super) machine_dry_nm: f64,
+    pub(super) dry_nm: f64,
+    pub(super) gravity_nm: f64,
+    pub(super) cogging: Option<Cogging>,
+}
+
+/// One switch of the bridge: parallel MOSFETs and their diode.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Switch {
+    pub(super) on_ohm: f64,
+    pub(super) diode_drop_v: f64,
+    pub(super) diode_ohm: f64,
+}
+
+/// Cogging −Tc sin(m θe), with m = lcm(slots, poles) / pole pairs electrical periods.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Cogging {
+    pub(super) peak_nm: f64,
+    /// Periods per electrical turn.
+    pub(super) per_electrical_turn: u32,
+    /// Periods per mechanical turn.
+    pub(super) per_turn: f64,
+}
+
+impl Plant {
+    pub(super) fn new(machine: &Machine, bench: &Bench) -> Self {
+        let delta = machine.connection == Connection::Delta;
+        let divisor = if delta { 3.0 } else { 1.0 };
+        let SwitchSetup { on_resistance_ohm, parallel, diode_drop_v, diode_resistance_ohm } =
+            bench.drive.switch;
+        let shape = lead_shape(machine, delta);
+        let highest_order = match &shape {
+            LeadShape::Linear { .. } => 1,
+            LeadShape::Harmonic(terms) => terms.iter().map(|term| term.order).max().unwrap_or(1),
+        };
+        let cogging = (machine.cogging_peak_nm > 0.0).then(|| Cogging {
+            peak_nm: machine.cogging_peak_nm,
+            per_electrical_turn: machine.cogging_per_turn / machine.pole_pairs,
+            per_turn: f64::from(machine.cogging_per_turn),
+        });
+        Self {
+            pole_pairs: f64::from(machine.pole_pairs),
+            delta,
+            lead_resistance_ohm: machine.phase_resistance_ohm / divisor,
+            lead_inductance_h: machine.phase_inductance_h / divisor,
+            winding_resistance_ohm: machine.phase_resistance_ohm,
+            winding_inductance_h: machine.phase_inductance_h,
+            shape,
+            emf_scale_v_s: machine.phase_constant_v_s_per_rad,
+            highest_order: f64::from(highest_order),
+            switch: Switch {
+                on_ohm: on_resistance_ohm / f64::from(parallel),
+                diode_drop_v,
+                diode_ohm: diode_resistance_ohm,
+            },
+            supply_v: bench.supply.voltage_v,
+            soft: bench.supply.source.map(|source| (source.resistance_ohm, source.capacitance_f)),
+            inertia_kg_m2: machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2,
+            viscous_nm_s: machine.viscous_friction_nm_s,
+            quadratic_nm_s2: bench.load.quadratic_nm_s2,
+            machine_dry_nm: machine.dry_friction_nm,
+            dry_nm: machine.dry_friction_nm + bench.load.constant_nm,
+            gravity_nm: bench.load.gravity_nm,
+            cogging,
+        }
+    }
+
+    /// Sine and cosine of n θe for a sector and the angle inside it, exact in the sector.
+    pub(super) fn sine_cosine(order: u32, sector: i64, phi_rad: f64) -> (f64, f64) {
+        let (sine, cosine) = libm::sincos(f64::from(order) * phi_rad);
+        // n (30° + 60° m) in twelfths of a turn
+        let twelfths = (i64::from(order) * (1 + 2 * sector)).rem_euclid(12);
+        let (base_sine, base_cosine) = TWELFTHS[usize::try_from(twelfths).unwrap_or(0)];
+        (base_sine * cosine + base_cosine * sine, base_cosine * cosine - base_sine * sine)
+    }
+
+    /// EMF per speed of the leads and the loop, in V s/rad.
+    pub(super) fn shape_at(&self, sector: i64, phi_rad: f64) -> [f64; N_SHAPES] {
+        match &self.shape {
+            LeadShape::Linear { start, slope } => {
+                let idx = sector_idx(sector);
+                std::array::from_fn(|k| start[idx][k] + slope[idx][k] * phi_rad)
+            }
+            LeadShape::Harmonic(terms) => {
+                let mut sum = [0.0; N_SHAPES];
+                for term in terms {
+                    let (sine, cosine) = Self::sine_cosine(term.order, sector, phi_rad);
+                    for (k, entry) in sum.iter_mut().enumerate() {
+                        *entry += term.sine[k] * sine + term.cosine[k] * cosine;
+                    }
+                }
+                sum
+            }
+        }
+    }
+
+    /// Cogging torque in N m.
+    pub(super) fn cogging_torque_nm(&self, sector: i64, phi_rad: f64) -> f64 {
+        self.cogging.map_or(0.0, |cogging| {
+            -cogging.peak_nm * Self::sine_cosine(cogging.per_electrical_turn, sector, phi_rad).0
+        })
+    }
+
+    /// Energy stored by cogging in J: −(Tc/N) cos Nθ, whose slope is minus the torque.
+    pub(super) fn cogging_energy_j(&self, sector: i64, phi_rad: f64) -> f64 {
+        self.cogging.map_or(0.0, |cogging| {
+            -cogging.peak_nm / cogging.per_turn
+                * Self::sine_cosine(cogging.per_electrical_turn, sector, phi_rad).1
+        })
+    }
+}
+
+/// Index 0 to 5 of a sector.
+pub(super) fn sector_idx(sector: i64) -> usize {
+    usize::try_from(sector.rem_euclid(6)).unwrap_or(0)
+}
+
+/// Electrical angle of a sector's start plus φ, in rad, not wrapped.
+pub(super) fn theta_elec_rad(sector: i64, phi_rad: f64) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a count of sectors stays far below 2^53")]
+    let sectors = sector as f64;
+    FRAC_PI_6 + FRAC_PI_3 * sectors + phi_rad
+}
+
+const HALF_ROOT_3: f64 = 0.866_025_403_784_438_6;
+
+/// Sine and cosine of multiples of 30°.
+const TWELFTHS: [(f64, f64); 12] = [
+    (0.0, 1.0),
+    (0.5, HALF_ROOT_3),
+    (HALF_ROOT_3, 0.5),
+    (1.0, 0.0),
+    (HALF_ROOT_3, -0.5),
+    (0.5, -HALF_ROOT_3),
+    (0.0, -1.0),
+    (-0.5, -HALF_ROOT_3),
+    (-HALF_ROOT_3, -0.5),
+    (-1.0, 0.0),
+    (-HALF_ROOT_3, 0.5),
+    (-0.5, HALF_ROOT_3),
+];
+
+/// Lead and loop shapes from phase shapes: see the room's page.
+fn leads_from_phases(phase: [f64; 3], delta: bool) -> [f64; N_SHAPES] {
+    let [u, v, w] = phase;
+    if delta {
+        [(u - w) / 3.0, (v - u) / 3.0, (w - v) / 3.0, (u + v + w) / 3.0]
+    } else {
+        [u, v, w, 0.0]
+    }
+}
+
+fn lead_shape(machine: &Machine, delta: bool) -> LeadShape {
+    let k_e = machine.phase_constant_v_s_per_rad;
+    match &machine.shape {
+        EmfShape::Trapezoid => {
+            // U at 30°, 90°, 150°, … is 1, 1, 1, −1, −1, −1; V and W the same, 2 and 4 later
+            const CORNERS: [f64; 6] = [1.0, 1.0, 1.0, -1.0, -1.0, -1.0];
+            let at_corner = |sector: usize| {
+                leads_from_phases([0, 4, 2].map(|lag| k_e * CORNERS[(sector + lag) % 6]), delta)
+            };
+            let start: [[f64; N_SHAPES]; 6] = std::array::from_fn(at_corner);
+            let slope = std::array::from_fn(|sector| {
+                std::array::from_fn(|k| (start[(sector + 1) % 6][k] - start[sector][k]) / FRAC_PI_3)
+            });
+            LeadShape::Linear { start, slope }
+        }
+        EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, delta)]),
+        EmfShape::Harmonics(terms) => LeadShape::Harmonic(
+            terms.iter().map(|&(order, amplitude)| harmonic(order, k_e * amplitude, delta)).collect(),
+        ),
+    }
+}
+
+/// A sin n(θe − 120° k) as sine and cosine parts.
+fn harmonic(order: u32, amplitude: f64, delta: bool) -> Harmonic {
+    let parts = [0, 1, 2].map(|phase: u32| TWELFTHS[(order * phase * 4 % 12) as usize]);
+    Harmonic {
+        order,
+        sine: leads_from_phases(parts.map(|(_, cosine)| amplitude * cosine), delta),
+        cosine: leads_from_phases(parts.map(|(sine, _)| -amplitude * sine), delta),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::emf::unit_shape;
+
+    fn machine(shape: EmfShape, connection: Connection) -> Machine {
+        Machine {
+            slots: 12,
+            pole_pairs: 7,
+            connection,
+            phase_resistance_ohm: 0.1,
+            phase_inductance_h: 1e-4,
+            shape,
+            phase_constant_v_s_per_rad: 1.0,
+            kv_rad_per_v_s: 1.0,
+            rotor_inertia_kg_m2: 1e-5,
+            viscous_friction_nm_s: 0.0,
+            dry_friction_nm: 0.0,
+            cogging_peak_nm: 0.0,
+            cogging_per_turn: 84,
+        }
+    }
+
+    #[test]
+    fn sectors_hold_the_shapes_of_the_conventions() {
+        for shape in [
+            EmfShape::Trapezoid,
+            EmfShape::Sine,
+            EmfShape::Harmonics(vec![(1, 1.0), (3, 0.2), (5, -0.1), (2, 0.05)]),
+        ] {
+            let machine = machine(shape.clone(), Connection::Star);
+            let plant_shape = lead_shape(&machine, false);
+            let sample = |sector, phi| match &plant_shape {
+                LeadShape::Linear { start, slope } => {
+                    let idx = sector_idx(sector);
+                    std::array::from_fn::<f64, 3, _>(|k| start[idx][k] + slope[idx][k] * phi)
+                }
+                LeadShape::Harmonic(terms) => {
+                    let mut sum = [0.0; 3];
+                    for term in terms {
+                        let (sine, cosine) = Plant::sine_cosine(term.order, sector, phi);
+                        for k in 0..3 {
+                            sum[k] += term.sine[k] * sine + term.cosine[k] * cosine;
+                        }
+                    }
+                    sum
+                }
+            };
+            for step in 0..120 {
+                let (sector, phi) = (i64::from(step / 10) - 6, f64::from(step % 10) / 10.0 * FRAC_PI_3);
+                let theta = theta_elec_rad(sector, phi);
+                for (k, got) in sample(sector, phi).into_iter().enumerate() {
+                    let offset = [0.0, 1.0, 2.0][k] * std::f64::consts::TAU / 3.0;
+                    let want = unit_shape(&shape, theta - offset);
+                    assert!((got - want).abs() < 1e-13, "{shape:?} {k} {theta}: {got} {want}");
+                }
+            }
+        }
+    }
+}

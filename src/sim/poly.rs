@@ -1,0 +1,303 @@
+//! Power series on one piece of a run, in the piece's own time τ from 0 to 1, and the first
+//! crossing of a polynomial, found so that none is missed and none is invented.
+
+/// Highest order of a series.
+pub(super) const MAX_ORDER: usize = 20;
+
+/// Coefficients of a series, c₀ + c₁τ + …; only the first `order + 1` mean anything.
+pub(super) type Series = [f64; MAX_ORDER + 2];
+
+/// Coefficient k of the product of two series.
+#[inline(always)]
+pub(super) fn product(a: &Series, b: &Series, k: usize) -> f64 {
+    let mut sum = 0.0;
+    // inner terms first: the newest coefficients, a[k] and b[k], are the last to be ready
+    for j in 1..k {
+        sum += a[j] * b[k - j];
+    }
+    if k == 0 { a[0] * b[0] } else { sum + (a[0] * b[k] + a[k] * b[0]) }
+}
+
+/// Coefficient k of the square of a series.
+#[inline(always)]
+pub(super) fn square(a: &Series, k: usize) -> f64 {
+    let mut sum = 0.0;
+    for j in 0..k.div_ceil(2) {
+        sum += a[j] * a[k - j];
+    }
+    sum += sum;
+    if k.is_multiple_of(2) {
+        sum += a[k / 2] * a[k / 2];
+    }
+    sum
+}
+
+/// Value of a series of the given order at τ.
+#[inline(always)]
+pub(super) fn value(c: &Series, order: usize, tau: f64) -> f64 {
+    let mut sum = 0.0;
+    for k in (0..=order).rev() {
+        sum = sum * tau + c[k];
+    }
+    sum
+}
+
+/// Derivative of a series of the given order by τ.
+#[inline]
+pub(super) fn derivative(c: &Series, order: usize, tau: f64) -> f64 {
+    let mut sum = 0.0;
+    for k in (1..=order).rev() {
+        sum = sum * tau + RANK[k] * c[k];
+    }
+    sum
+}
+
+/// Integral of a series of the given order from 0 to τ.
+#[inline(always)]
+pub(super) fn integral(c: &Series, order: usize, tau: f64) -> f64 {
+    let mut sum = 0.0;
+    for k in (0..=order).rev() {
+        sum = sum * tau + c[k] * INVERSE_RANK[k + 1];
+    }
+    sum * tau
+}
+
+/// k as a float.
+pub(super) const RANK: [f64; MAX_ORDER + 2] = {
+    let mut table = [0.0; MAX_ORDER + 2];
+    let mut k = 1;
+    while k < table.len() {
+        table[k] = table[k - 1] + 1.0;
+        k += 1;
+    }
+    table
+};
+
+/// 1/k; entry 0 is unused.
+pub(super) const INVERSE_RANK: [f64; MAX_ORDER + 2] = {
+    let mut table = [0.0; MAX_ORDER + 2];
+    let mut k = 1;
+    while k < table.len() {
+        table[k] = 1.0 / RANK[k];
+        k += 1;
+    }
+    table
+};
+
+/// The sign with which a series leaves τ = 0: that of the first coefficient larger than its
+/// noise, 0 where there is none. `noise` belongs to c₀ and c₁; higher coefficients are judged
+/// against the same level, since all are increments over the same piece.
+pub(super) fn leaving_sign(c: &Series, order: usize, noise: f64) -> i8 {
+    for coefficient in &c[..=order] {
+        if coefficient.abs() > noise {
+            return if *coefficient > 0.0 { 1 } else { -1 };
+        }
+    }
+    0
+}
+
+/// First τ in [0, `end`] at which a series that stands at or above zero goes below it.
+///
+/// A series that starts within `noise` of zero is followed by its first coefficient above the
+/// noise: rising, the start is no crossing (a diode's current begins exactly at zero, often
+/// with zero slope) and the search goes on behind it; falling, the crossing is at once, τ = 0.
+/// Between, Bernstein coefficients bound the series, so that a pair of crossings inside one
+/// piece is not jumped over. Roots are closed in on by bisection-guarded Newton steps down to
+/// the last bits.
+pub(super) fn first_crossing(c: &Series, order: usize, end: f64, noise: f64) -> Option<f64> {
+    // the cheap way out for nearly every call: what the higher terms could take away is less
+    // than the start
+    let mut fall = 0.0;
+    for coefficient in &c[1..=order] {
+        fall += coefficient.min(0.0);
+    }
+    if c[0] > noise && c[0] + fall > 0.0 {
+        return None;
+    }
+    let mut reduced = *c;
+    let mut reduced_order = order;
+    if c[0] <= noise {
+        // divide out the zero at the start
+        let first = (0..=order).find(|&k| reduced[k].abs() > noise)?;
+        if reduced[first] < 0.0 {
+            return Some(0.0);
+        }
+        for k in first..=order {
+            reduced[k - first] = reduced[k];
+        }
+        reduced_order = order - first;
+        let mut fall = 0.0;
+        for coefficient in &reduced[1..=reduced_order] {
+            fall += coefficient.min(0.0);
+        }
+        if reduced[0] + fall > 0.0 {
+            return None;
+        }
+    }
+    first_root(&reduced, reduced_order, end)
+}
+
+/// First root in (0, `end`] of a series that is positive at 0.
+fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
+    // falling all the way: the end decides
+    let mut steepest_rise = c[1].min(0.0);
+    for k in 2..=order {
+        steepest_rise += RANK[k] * c[k].abs();
+    }
+    if c[1] < 0.0 && steepest_rise < 0.0 {
+        return if value(c, order, end) <= 0.0 { Some(close_in(c, order, 0.0, end)) } else { None };
+    }
+    let mut scaled = [0.0; MAX_ORDER + 2];
+    let mut power = 1.0;
+    for k in 0..=order {
+        scaled[k] = c[k] * power;
+        power *= end;
+    }
+    let bernstein = to_bernstein(&scaled, order);
+    let (low, high) = isolate(&bernstein, order, 0.0, 1.0, 0)?;
+    Some(close_in(c, order, low * end, high * end))
+}
+
+/// Bernstein coefficients on [0, 1] of a series: b_i = Σ_k C(i,k)/C(n,k) c_k.
+fn to_bernstein(c: &Series, order: usize) -> Series {
+    let mut b = *c;
+    // c_k / C(n, k), then repeated sums (a scaled de Casteljau run backwards)
+    let mut binomial = 1.0;
+    for k in 0..=order {
+        b[k] /= binomial;
+        binomial *= RANK[order - k] * INVERSE_RANK[(k + 1).min(MAX_ORDER + 1)];
+    }
+    for level in 1..=order {
+        for k in (level..=order).rev() {
+            b[k] += b[k - 1];
+        }
+    }
+    b
+}
+
+/// An interval that holds exactly the first sign change, by subdivision.
+fn isolate(b: &Series, order: usize, low: f64, high: f64, depth: u32) -> Option<(f64, f64)> {
+    let mut changes = 0;
+    let mut positive = true;
+    for coefficient in &b[..=order] {
+        let now_positive = *coefficient > 0.0;
+        if now_positive != positive {
+            changes += 1;
+            positive = now_positive;
+        }
+    }
+    if changes == 0 {
+        return None;
+    }
+    // one change that ends below: one crossing. A double root cannot be told from a near miss
+    // below this depth; it counts as a crossing where the middle is not above zero.
+    if changes == 1 && b[order] <= 0.0 {
+        return Some((low, high));
+    }
+    if depth > 48 {
+        return None;
+    }
+    let (mut left, mut right) = ([0.0; MAX_ORDER + 2], *b);
+    for level in 0..=order {
+        left[level] = right[0];
+        for k in 0..order - level {
+            right[k] = 0.5 * (right[k] + right[k + 1]);
+        }
+    }
+    // right[k] now holds the right half's coefficients in order
+    let middle = f64::midpoint(low, high);
+    isolate(&left, order, low, middle, depth + 1)
+        .or_else(|| if left[order] <= 0.0 { Some((low, middle)) } else { None })
+        .or_else(|| isolate(&right, order, middle, high, depth + 1))
+}
+
+/// Closes in on the one crossing from above in [low, high] by Newton steps kept inside a
+/// shrinking bracket.
+fn close_in(c: &Series, order: usize, mut low: f64, mut high: f64) -> f64 {
+    let (at_low, at_high) = (value(c, order, low), value(c, order, high));
+    let mut tau = if at_low > at_high { low + (high - low) * at_low / (at_low - at_high) } else { high };
+    for _ in 0..100 {
+        let at = value(c, order, tau);
+        if at > 0.0 {
+            low = tau;
+        } else {
+            high = tau;
+        }
+        let slope = derivative(c, order, tau);
+        let mut next = tau - at / slope;
+        if !(next > low && next < high) {
+            if at == 0.0 || high - low <= 2.0 * f64::EPSILON * high {
+                return tau;
+            }
+            next = f64::midpoint(low, high);
+        }
+        if (next - tau).abs() <= f64::EPSILON * tau {
+            return next;
+        }
+        tau = next;
+    }
+    tau
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn series(coefficients: &[f64]) -> (Series, usize) {
+        let mut c = [0.0; MAX_ORDER + 2];
+        c[..coefficients.len()].copy_from_slice(coefficients);
+        (c, coefficients.len() - 1)
+    }
+
+    fn crossing(coefficients: &[f64]) -> Option<f64> {
+        let (c, order) = series(coefficients);
+        first_crossing(&c, order, 1.0, 1e-12)
+    }
+
+    #[test]
+    fn products_and_integrals_agree_with_long_hand() {
+        let (a, _) = series(&[1.0, 2.0, 3.0]);
+        let (b, _) = series(&[4.0, 5.0, 6.0]);
+        assert_eq!([0, 1, 2, 3, 4].map(|k| product(&a, &b, k)), [4.0, 13.0, 28.0, 27.0, 18.0]);
+        assert_eq!([0, 1, 2, 3, 4].map(|k| square(&a, k)), [1.0, 4.0, 10.0, 12.0, 9.0]);
+        assert_eq!(integral(&a, 2, 1.0), 3.0);
+        assert_eq!(value(&a, 2, 0.5), 2.75);
+        assert_eq!(derivative(&a, 2, 0.5), 5.0);
+    }
+
+    #[test]
+    fn a_pair_of_crossings_inside_one_piece_is_not_jumped_over() {
+        // (τ − 0.50)(τ − 0.52): positive at both ends
+        let found = crossing(&[0.26, -1.02, 1.0]).unwrap();
+        assert!((found - 0.5).abs() < 1e-14);
+        // (τ − 0.5)² + 1e-9: a near miss
+        assert_eq!(crossing(&[0.25 + 1e-9, -1.0, 1.0]), None);
+    }
+
+    #[test]
+    fn a_current_that_begins_at_zero_is_no_crossing() {
+        assert_eq!(crossing(&[0.0, 0.0, 1.0]), None);
+        assert_eq!(crossing(&[0.0, -1e-17, 1.0]), None);
+        // τ²(1 − 2τ): ends at 0.5
+        assert!((crossing(&[0.0, 1e-17, 1.0, -2.0]).unwrap() - 0.5).abs() < 1e-14);
+        assert_eq!(crossing(&[0.0, -1.0, 1.0]), Some(0.0));
+    }
+
+    #[test]
+    fn roots_are_met_to_the_last_bits() {
+        // exp(−τ) − 0.5 as a series of order 18
+        let mut coefficients = vec![0.5, -1.0];
+        for k in 2..=18_u8 {
+            coefficients.push(-coefficients[usize::from(k) - 1] / f64::from(k));
+        }
+        let found = crossing(&coefficients).unwrap();
+        assert!((found - std::f64::consts::LN_2).abs() < 1e-15, "{found}");
+    }
+
+    #[test]
+    fn three_crossings_give_the_first() {
+        // −(τ−0.2)(τ−0.5)(τ−0.9)
+        let c = [0.09, -0.73, 1.6, -1.0];
+        assert!((crossing(&c).unwrap() - 0.2).abs() < 1e-14);
+    }
+}
