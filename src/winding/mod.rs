@@ -3,7 +3,15 @@
 //! This room comes before `setup`, because a setup whose slots and poles admit no balanced
 //! three-phase winding is refused while it is read.
 
+mod feasible;
+mod layout;
+
+use std::fmt;
+
 use serde::Serialize;
+
+pub use feasible::{Infeasible, InfeasibleReason, MAX_POLES, MAX_SLOTS, feasible, gcd, lcm};
+pub use layout::{LayoutError, LayoutErrorKind, format_layout, parse_layout};
 
 /// One of the three phases.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -16,6 +24,33 @@ pub enum Phase {
     W,
 }
 
+impl Phase {
+    /// U, V, W in that order.
+    pub const ALL: [Self; 3] = [Self::U, Self::V, Self::W];
+
+    /// 0 for U, 1 for V, 2 for W.
+    #[must_use]
+    pub const fn idx(self) -> usize {
+        self as usize
+    }
+
+    /// The letter: `U`, `V` or `W`.
+    #[must_use]
+    pub const fn letter(self) -> char {
+        match self {
+            Self::U => 'U',
+            Self::V => 'V',
+            Self::W => 'W',
+        }
+    }
+}
+
+impl fmt::Display for Phase {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.letter())
+    }
+}
+
 /// One coil side in a slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct CoilSide {
@@ -23,4 +58,15 @@ pub struct CoilSide {
     pub phase: Phase,
     /// True for `+`: positive current comes towards the viewer.
     pub towards_viewer: bool,
+}
+
+impl fmt::Display for CoilSide {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{}{}",
+            if self.towards_viewer { '+' } else { '-' },
+            self.phase
+        )
+    }
 }
