@@ -86,7 +86,7 @@ impl std::error::Error for LayoutError {}
 /// Reads a layout written as signed phase letters with blanks between: `+U -U -V +V …`.
 ///
 /// Only the words are checked here; how many there are and whether they balance is
-/// `Winding::from_layout`'s to say.
+/// [`Winding::from_layout`](super::Winding::from_layout)'s to say.
 ///
 /// # Errors
 /// [`LayoutError`] for the first word that is not a signed phase letter, or for an empty text.

@@ -3,15 +3,25 @@
 //! This room comes before `setup`, because a setup whose slots and poles admit no balanced
 //! three-phase winding is refused while it is read.
 
+mod balance;
+mod build;
+mod error;
+mod factors;
 mod feasible;
 mod layout;
+mod pairing;
+mod phasor;
 
 use std::fmt;
 
 use serde::Serialize;
 
+pub use build::{Coil, Winding};
+pub use error::WindingError;
+pub use factors::{Spoke, WindingFactor};
 pub use feasible::{Infeasible, InfeasibleReason, MAX_POLES, MAX_SLOTS, feasible, gcd, lcm};
 pub use layout::{LayoutError, LayoutErrorKind, format_layout, parse_layout};
+pub use phasor::Phasor;
 
 /// One of the three phases.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
