@@ -1,0 +1,81 @@
+//! How long one second of the standard case takes with general-purpose ODE crates, at equal
+//! error.
+//!
+//! Each method is first run at falling tolerances until its waveforms are within 1e-6 of full
+//! scale of a converged run; that tolerance is then timed. Printed beside each time: the error,
+//! the smooth pieces, the located events and the steps. Waveforms only, no integrals for
+//! figures: the least work that answers the question.
+//!
+//! `cargo bench --bench against_general_purpose`
+
+#![expect(
+    missing_docs,
+    clippy::print_stdout,
+    reason = "a bench speaks to the terminal and has no readers of its items"
+)]
+
+#[path = "../tests/plain/mod.rs"]
+mod plain;
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use plain::{Options, Outcome, cases, waveform_error};
+use std::hint::black_box;
+use wyebench::setup::Setup;
+
+/// Wanted waveform error against full scale.
+const WANTED_ERROR: f64 = 1e-6;
+
+type Method = fn(&Setup, &Options) -> Outcome;
+
+const METHODS: [(&str, Method); 3] = [
+    ("ode_solvers Dopri5", plain::waveforms_dopri5),
+    ("ode_solvers Dop853", plain::waveforms_dop853),
+    ("diffsol tsit45", plain::waveforms_tsit45),
+];
+
+/// The loosest options of a method that reach the wanted error, with that error.
+fn loosest(method: Method, setup: &Setup, exact: &Outcome) -> (Options, f64, Outcome) {
+    let mut tolerance = 1e-3;
+    loop {
+        let options = Options::fast(tolerance);
+        let outcome = method(setup, &options);
+        let error = waveform_error(exact, &outcome);
+        if error <= WANTED_ERROR || tolerance < 1e-12 {
+            return (options, error, outcome);
+        }
+        tolerance *= 0.1_f64.sqrt();
+    }
+}
+
+fn general_purpose(criterion: &mut Criterion) {
+    let setup = cases::standard_case();
+    let exact = plain::waveforms_dop853(&setup, &Options::tight());
+    println!("standard case, 1 s, converged: {:?}", exact.work);
+    let mut group = criterion.benchmark_group("standard case, 1 s");
+    group.sample_size(10);
+    for (name, method) in METHODS {
+        let (options, error, outcome) = loosest(method, &setup, &exact);
+        println!(
+            "{name}: tolerance {:.0e}, error {error:.1e} of full scale, {:?}",
+            options.tolerance, outcome.work
+        );
+        group.bench_function(name, |bencher| {
+            bencher.iter(|| black_box(method(black_box(&setup), &options)));
+        });
+    }
+    event_to_event(&setup, &exact, &mut group);
+    group.finish();
+}
+
+/// PLACE FOR THE CRATE'S OWN SIMULATOR: run `setup` through it, compare its samples with
+/// `exact` by `waveform_error` (wrap them in an `Outcome`), print the error, and time it in
+/// `group` under the name "wyebench".
+fn event_to_event(
+    _setup: &Setup,
+    _exact: &Outcome,
+    _group: &mut criterion::BenchmarkGroup<'_, criterion::measurement::WallTime>,
+) {
+}
+
+criterion_group!(benches, general_purpose);
+criterion_main!(benches);
