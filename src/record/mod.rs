@@ -1,5 +1,9 @@
 //! What a run leaves: samples of the solution and the list of events.
 
+mod sampler;
+
+pub use sampler::Sampler;
+
 use crate::drive::LegState;
 
 /// The solution at one instant, as the columns of the waveform file hold it.
