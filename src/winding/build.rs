@@ -93,10 +93,12 @@ impl Winding {
             (0..slots).collect()
         } else {
             let run = 1 << coil_span.trailing_zeros();
-            if slots % (2 * run) != 0 {
+            if !slots.is_multiple_of(2 * run) {
                 return Err(no_single_layer(slots, poles, coil_span));
             }
-            (0..slots).filter(|slot| (slot / run) % 2 == 0).collect()
+            (0..slots)
+                .filter(|slot| (slot / run).is_multiple_of(2))
+                .collect()
         };
         let coils = starts
             .into_iter()
@@ -316,7 +318,7 @@ impl Winding {
         let sections = self.sections();
         (1..=sections)
             .rev()
-            .filter(|parts| sections % parts == 0)
+            .filter(|parts| sections.is_multiple_of(*parts))
             .find(|parts| self.repeats_after(self.slots / parts))
             .unwrap_or(1)
     }
@@ -383,13 +385,14 @@ fn check_span(slots: u32, poles: u32, coil_span: u32) -> Result<(), WindingError
 
 /// False where a coil spans whole pole pairs, so that north and south in it cancel.
 const fn links_flux(slots: u32, poles: u32, coil_span: u32) -> bool {
-    (poles / 2 * coil_span) % slots != 0
+    !(poles / 2 * coil_span).is_multiple_of(slots)
 }
 
 /// The error for one layer, with the nearest spans that would do.
 fn no_single_layer(slots: u32, poles: u32, coil_span: u32) -> WindingError {
-    let works =
-        |span: &u32| slots % (2 << span.trailing_zeros()) == 0 && links_flux(slots, poles, *span);
+    let works = |span: &u32| {
+        slots.is_multiple_of(2 << span.trailing_zeros()) && links_flux(slots, poles, *span)
+    };
     let below = (1..coil_span).rev().find(works);
     let above = (coil_span + 1..slots).find(works);
     WindingError::NoSingleLayer {

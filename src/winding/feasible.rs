@@ -178,12 +178,12 @@ fn reason_against(slots: u32, poles: u32) -> Option<InfeasibleReason> {
     if poles > MAX_POLES {
         return Some(InfeasibleReason::TooManyPoles);
     }
-    if slots % 3 != 0 {
+    if !slots.is_multiple_of(3) {
         return Some(InfeasibleReason::SlotsNotByThree);
     }
     let periodicity = gcd(slots, poles / 2);
     let spokes = slots / periodicity;
-    (spokes % 3 != 0).then_some(InfeasibleReason::SpokesNotByThree {
+    (!spokes.is_multiple_of(3)).then_some(InfeasibleReason::SpokesNotByThree {
         spokes,
         periodicity,
     })
@@ -193,7 +193,7 @@ fn reason_against(slots: u32, poles: u32) -> Option<InfeasibleReason> {
 fn neighbours(slots: u32, poles: u32) -> Vec<(u32, u32)> {
     let works = |slots: u32, poles: u32| reason_against(slots, poles).is_none();
     let mut found = Vec::new();
-    if slots % 3 == 0 && (1..=MAX_SLOTS).contains(&slots) {
+    if slots.is_multiple_of(3) && (1..=MAX_SLOTS).contains(&slots) {
         let below = (1..poles.min(MAX_POLES + 1))
             .rev()
             .find(|&poles| works(slots, poles));
@@ -205,7 +205,7 @@ fn neighbours(slots: u32, poles: u32) -> Vec<(u32, u32)> {
                 .map(|poles| (slots, poles)),
         );
     }
-    if poles % 2 == 0 && (1..=MAX_POLES).contains(&poles) {
+    if poles.is_multiple_of(2) && (1..=MAX_POLES).contains(&poles) {
         let below = (1..slots.min(MAX_SLOTS + 1))
             .rev()
             .find(|&slots| works(slots, poles));

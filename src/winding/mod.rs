@@ -2,6 +2,22 @@
 //!
 //! This room comes before `setup`, because a setup whose slots and poles admit no balanced
 //! three-phase winding is refused while it is read.
+//!
+//! The idea is the star of slots: each slot is a unit vector at its electrical angle, a coil
+//! side adds it with the sign of its current, and everything else (balance, factors of any
+//! order, the place of the magnets at θe = 0) is read from the sum.
+//!
+//! ```
+//! use wyebench::winding::{WindReport, Winding, feasible};
+//!
+//! assert!(feasible(12, 18).is_err());
+//! let winding = Winding::lay_out(12, 10, 2, 1)?;
+//! println!("{}", WindReport::of(&winding).text());
+//! # Ok::<(), wyebench::winding::WindingError>(())
+//! ```
+//!
+//! Slots are counted from 0 counter-clockwise, slot k at k · 360°/slots; people read them from
+//! 1. Absent: turns, wire, slot fill, skew and slot openings, which belong to the machine.
 
 mod balance;
 mod build;
@@ -11,6 +27,8 @@ mod feasible;
 mod layout;
 mod pairing;
 mod phasor;
+mod report;
+mod star_picture;
 
 use std::fmt;
 
@@ -22,6 +40,7 @@ pub use factors::{Spoke, WindingFactor};
 pub use feasible::{Infeasible, InfeasibleReason, MAX_POLES, MAX_SLOTS, feasible, gcd, lcm};
 pub use layout::{LayoutError, LayoutErrorKind, format_layout, parse_layout};
 pub use phasor::Phasor;
+pub use report::{WindFlag, WindReport};
 
 /// One of the three phases.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
