@@ -1,0 +1,300 @@
+//! From the text to checked values by key, with the place of each.
+
+use std::collections::BTreeMap;
+
+use toml::de::{DeArray, DeTable, DeValue};
+
+use super::check::{Value, check, nearest, type_name};
+use super::keys::{CHANGE_KEYS, KEYS, TABLES, changeable_keys, is_changeable, key_spec};
+use super::problem::{Place, Problem};
+
+/// One key that the text gives. `value` is `None` where it did not fit; that is already told.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Entry {
+    pub(super) value: Option<Value>,
+    pub(super) key_place: Option<Place>,
+    pub(super) value_place: Option<Place>,
+}
+
+/// One `[[change]]` as read.
+#[derive(Clone, Debug)]
+pub(super) struct ReadChange {
+    pub(super) at_s: f64,
+    pub(super) at_place: Place,
+    pub(super) key: &'static str,
+    pub(super) value: Value,
+    pub(super) written: String,
+    pub(super) to_place: Place,
+}
+
+/// Everything the text gives, checked one by one but not yet against each other.
+#[derive(Debug, Default)]
+pub(super) struct Document {
+    pub(super) entries: BTreeMap<&'static str, Entry>,
+    /// Where each table that is given begins.
+    pub(super) tables: BTreeMap<&'static str, Place>,
+    pub(super) changes: Vec<ReadChange>,
+    pub(super) problems: Vec<Problem>,
+}
+
+/// Reads a text.
+pub(super) fn read(text: &str) -> Document {
+    let mut document = Document::default();
+    let (table, errors) = DeTable::parse_recoverable(text);
+    if !errors.is_empty() {
+        for error in &errors {
+            document
+                .problems
+                .push(syntax_problem(error, table.get_ref(), text));
+        }
+        return document;
+    }
+    if table.get_ref().is_empty() {
+        document.problems.push(Problem::Empty);
+        return document;
+    }
+    Walk {
+        text,
+        document: &mut document,
+    }
+    .table(table.get_ref(), "");
+    document
+}
+
+fn syntax_problem(error: &toml::de::Error, table: &DeTable<'_>, text: &str) -> Problem {
+    // The parser may mark the end of the text, or a place inside a character.
+    let place = error.span().map(|span| {
+        let mut start = span.start.min(text.len());
+        while !text.is_char_boundary(start) {
+            start -= 1;
+        }
+        let mut end = span.end.clamp(start, text.len());
+        while !text.is_char_boundary(end) {
+            end += 1;
+        }
+        Place { start, end }
+    });
+    if error.message().starts_with("duplicate key")
+        && let Some(second) = place
+    {
+        let key = text[second.start..second.end].trim().to_owned();
+        let first = last_key_before(table, &key, second.start);
+        return Problem::Twice { key, first, second };
+    }
+    Problem::Syntax {
+        message: error.message().to_owned(),
+        place,
+    }
+}
+
+/// The last key of this name that begins before a place.
+fn last_key_before(table: &DeTable<'_>, name: &str, before: usize) -> Option<Place> {
+    let mut found: Option<Place> = None;
+    for (key, value) in table.iter() {
+        let span = key.span();
+        if key.get_ref() == name && span.start < before {
+            found = found.max(Some(span.into()));
+        }
+        if let DeValue::Table(inner) = value.get_ref() {
+            found = found.max(last_key_before(inner, name, before));
+        }
+    }
+    found
+}
+
+struct Walk<'a> {
+    text: &'a str,
+    document: &'a mut Document,
+}
+
+fn join(table: &str, name: &str) -> String {
+    if table.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{table}.{name}")
+    }
+}
+
+/// The keys and tables that may stand in a table.
+fn known_in(table: &str) -> Vec<&'static str> {
+    let keys = KEYS
+        .iter()
+        .chain(CHANGE_KEYS)
+        .filter(|k| k.table() == table)
+        .map(|k| k.name());
+    let tables = TABLES
+        .iter()
+        .filter_map(|(path, _)| match path.rsplit_once('.') {
+            Some((parent, name)) => (parent == table).then_some(name),
+            None => table.is_empty().then_some(*path),
+        });
+    keys.chain(tables).collect()
+}
+
+impl Walk<'_> {
+    fn table(&mut self, table: &DeTable<'_>, path: &str) {
+        for (key, value) in table.iter() {
+            let child = join(path, key.get_ref());
+            let key_place = Place::from(key.span());
+            let value_place = Place::from(value.span());
+            if child == "change" {
+                self.changes(value.get_ref(), key_place);
+            } else if let Some((known, _)) = TABLES.iter().find(|(t, _)| *t == child) {
+                match value.get_ref() {
+                    DeValue::Table(inner) => {
+                        self.document.tables.insert(known, key_place);
+                        self.table(inner, known);
+                    }
+                    other => self.document.problems.push(Problem::WrongType {
+                        key: child.clone(),
+                        found: type_name(other).to_owned(),
+                        wanted: "a table".to_owned(),
+                        remedy: format!("write [{child}] on a line of its own and its keys below"),
+                        place: Some(key_place),
+                    }),
+                }
+            } else if let Some(spec) = KEYS.iter().find(|k| k.path == child) {
+                let value = check(spec, value.get_ref(), Some(value_place), self.text)
+                    .map_err(|problem| self.document.problems.push(problem))
+                    .ok();
+                let entry = Entry {
+                    value,
+                    key_place: Some(key_place),
+                    value_place: Some(value_place),
+                };
+                self.document.entries.insert(spec.path, entry);
+            } else {
+                self.unknown(path, key.get_ref(), key_place);
+            }
+        }
+    }
+
+    fn unknown(&mut self, table: &str, key: &str, place: Place) {
+        let known = known_in(table);
+        let near = nearest(key, known.iter().copied()).map(str::to_owned);
+        // A key under its right name in the wrong table.
+        let mut homes = KEYS
+            .iter()
+            .filter(|k| k.name() == key)
+            .map(super::keys::KeySpec::table);
+        let belongs_in = match (homes.next(), homes.next()) {
+            (Some(home), None) => Some(home.to_owned()),
+            _ => None,
+        };
+        let (table, key) = (table.to_owned(), key.to_owned());
+        let nearest = if belongs_in.is_some() { None } else { near };
+        self.document.problems.push(Problem::UnknownKey {
+            table,
+            key,
+            nearest,
+            belongs_in,
+            known,
+            place,
+        });
+    }
+
+    fn changes(&mut self, value: &DeValue<'_>, key_place: Place) {
+        let not_tables = |found: &DeValue<'_>| Problem::WrongType {
+            key: "change".to_owned(),
+            found: type_name(found).to_owned(),
+            wanted: "a list of tables".to_owned(),
+            remedy: "write [[change]] with double brackets above each change".to_owned(),
+            place: Some(key_place),
+        };
+        let DeValue::Array(items) = value else {
+            self.document.problems.push(not_tables(value));
+            return;
+        };
+        self.change_items(items, key_place, &not_tables);
+    }
+
+    fn change_items(
+        &mut self,
+        items: &DeArray<'_>,
+        key_place: Place,
+        not_tables: &dyn Fn(&DeValue<'_>) -> Problem,
+    ) {
+        for item in items {
+            match item.get_ref() {
+                DeValue::Table(table) => {
+                    // The header's own span where the parser gives one.
+                    let span = Place::from(item.span());
+                    let place = if span.end > span.start {
+                        span
+                    } else {
+                        key_place
+                    };
+                    self.change(table, place);
+                }
+                other => self.document.problems.push(not_tables(other)),
+            }
+        }
+    }
+
+    fn change(&mut self, table: &DeTable<'_>, place: Place) {
+        for (key, _) in table.iter() {
+            if !CHANGE_KEYS.iter().any(|k| k.name() == key.get_ref()) {
+                self.unknown("change", key.get_ref(), key.span().into());
+            }
+        }
+        for spec in CHANGE_KEYS {
+            if !table.contains_key(spec.name()) {
+                self.document.problems.push(Problem::Missing {
+                    key: spec.path.to_owned(),
+                    example: spec.example.to_owned(),
+                    why: "a change has `at`, `set` and `to`".to_owned(),
+                    place: Some(place),
+                });
+            }
+        }
+        let problems = &mut self.document.problems;
+        let mut get = |name: &str| {
+            let value = table.get(name)?;
+            let place = Place::from(value.span());
+            let spec = CHANGE_KEYS
+                .iter()
+                .find(|k| k.name() == name && name != "to")?;
+            check(spec, value.get_ref(), Some(place), self.text)
+                .map_err(|problem| problems.push(problem))
+                .ok()
+                .map(|value| (value, place))
+        };
+        let at = get("at");
+        let set = get("set");
+        let (Some((Value::Text(key), key_place)), Some(to)) = (set, table.get("to")) else {
+            return;
+        };
+        let to_place = Place::from(to.span());
+        let Some(spec) = KEYS.iter().find(|k| k.path == key && is_changeable(k.path)) else {
+            let known = key_spec(&key).is_some();
+            let nearest = nearest(&key, changeable_keys().map(|k| k.path));
+            self.document.problems.push(Problem::NotChangeable {
+                key,
+                nearest,
+                known,
+                place: Some(key_place),
+            });
+            return;
+        };
+        match check(spec, to.get_ref(), Some(to_place), self.text) {
+            Ok(value) => {
+                let written = match to.get_ref() {
+                    DeValue::String(text) => text.to_string(),
+                    _ => self.text[to_place.start..to_place.end].to_owned(),
+                };
+                if let Some((Value::Number(at_s), at_place)) = at {
+                    let key = spec.path;
+                    self.document.changes.push(ReadChange {
+                        at_s,
+                        at_place,
+                        key,
+                        value,
+                        written,
+                        to_place,
+                    });
+                }
+            }
+            Err(problem) => self.document.problems.push(problem),
+        }
+    }
+}
