@@ -8,11 +8,7 @@
 //!
 //! `cargo bench --bench against_general_purpose`
 
-#![expect(
-    missing_docs,
-    clippy::print_stdout,
-    reason = "a bench speaks to the terminal and has no readers of its items"
-)]
+#![expect(clippy::print_stdout, reason = "a bench speaks to the terminal")]
 
 #[path = "../tests/plain/mod.rs"]
 mod plain;

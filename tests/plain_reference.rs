@@ -1,9 +1,15 @@
 //! The plain reference solver against outside values, closed forms and its own energy account.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "figures of a failed test, seen only then"
+)]
+
 mod plain;
 
 use plain::{Options, Outcome, cases, solve};
 use wyebench::analysis::{EnergyAccount, WindowKind};
+use wyebench::drive::LegState;
 use wyebench::record::EventKind;
 use wyebench::setup::{EmfConstant, Setup};
 
@@ -194,6 +200,7 @@ fn run_down_to_rest() {
     setup.bench.load.quadratic_nm_s2 = 0.0;
     setup.machine.cogging_peak_nm = 0.0;
     setup.machine.viscous_friction_nm_s = 1e-4;
+    setup.machine.dry_friction_nm = 2e-3;
     setup.run.duration_s = 0.5;
     setup.run.sample_s = 1e-4;
     let outcome = solve(&setup);
@@ -245,9 +252,21 @@ fn check_samples(name: &str, setup: &Setup, outcome: &Outcome) {
         assert!(sum.abs() < 1e-10 * peak, "{name}: leads sum to {sum}");
         assert!(sample.terminal_v.iter().all(|v| v.is_finite()));
         let drop = setup.bench.drive.switch.diode_drop_v;
+        let slope = setup.bench.drive.switch.diode_resistance_ohm;
         for k in 0..3 {
-            if sample.line_current_a[k] == 0.0 {
-                let v = sample.terminal_v[k];
+            let (v, i) = (sample.terminal_v[k], sample.line_current_a[k]);
+            let bound = match (sample.legs[k], i) {
+                (LegState::High, _) => sample.supply_voltage_v - 0.0025 * i,
+                (LegState::Low, _) => -0.0025 * i,
+                (LegState::Floating, i) if i > 0.0 => -drop - slope * i,
+                (LegState::Floating, i) if i < 0.0 => sample.supply_voltage_v + drop - slope * i,
+                _ => v,
+            };
+            assert!(
+                (v - bound).abs() < 1e-9,
+                "{name}: leg {k} at {v} V, not {bound} V"
+            );
+            if sample.legs[k] == LegState::Floating && i == 0.0 {
                 let top = sample.supply_voltage_v + drop;
                 assert!(
                     v > -drop - 1e-9 && v < top + 1e-9,
@@ -272,6 +291,107 @@ fn reverse_mirrors_forward() {
         assert!((x.speed_rad_s + y.speed_rad_s).abs() < 1e-6);
         assert!((x.phase_current_a[0] - y.phase_current_a[0]).abs() < 1e-6);
         assert!((x.phase_current_a[1] - y.phase_current_a[2]).abs() < 1e-6);
+    }
+}
+
+/// Identity: a delta of sine windings is a star of R/3, L/3 and k_e/√3 whose angle lags by 30°.
+#[test]
+fn delta_equals_star() {
+    let mut delta = cases::delta_sine();
+    delta.bench.drive.advance_rad = -20.0 * cases::DEG;
+    delta.run.start_angle_rad = 2.0 * cases::DEG;
+    let mut star = delta.clone();
+    star.machine.connection = wyebench::setup::Connection::Star;
+    star.machine.phase_resistance_ohm /= 3.0;
+    star.machine.phase_inductance_h /= 3.0;
+    star.run.start_angle_rad -= 30.0 * cases::DEG / 7.0;
+    star.bench.drive.advance_rad += 30.0 * cases::DEG;
+    let (a, b) = (solve(&delta), solve(&star));
+    let peak = 11.1 / 0.08;
+    for (x, y) in a.samples.iter().zip(&b.samples) {
+        for k in 0..3 {
+            assert!((x.line_current_a[k] - y.line_current_a[k]).abs() < 1e-8 * peak);
+            assert!(
+                (x.terminal_v[k] - y.terminal_v[k]).abs() < 1e-6,
+                "{x:?} {y:?}"
+            );
+        }
+        assert!((x.speed_rad_s - y.speed_rad_s).abs() < 1e-6);
+    }
+    assert_eq!(a.events.len(), b.events.len());
+}
+
+/// Identity: a machine turned on by a third of an electrical turn does the same with its phases
+/// passed on by one.
+#[test]
+fn permuted_phases() {
+    for mut first in [cases::both_sides_with_gaps(), cases::delta_trapezoid()] {
+        first.run.start_angle_rad = 11.0 * cases::DEG;
+        let mut second = first.clone();
+        second.run.start_angle_rad += 120.0 * cases::DEG / 7.0;
+        let (a, b) = (solve(&first), solve(&second));
+        for (x, y) in a.samples.iter().zip(&b.samples) {
+            for k in 0..3 {
+                let (now, then) = (x.phase_current_a[k], y.phase_current_a[(k + 1) % 3]);
+                assert!((now - then).abs() < 1e-7);
+            }
+        }
+        assert_eq!(a.events.len(), b.events.len());
+    }
+}
+
+/// Each case shows what it is there for.
+#[test]
+fn cases_show_what_they_promise() {
+    let count = |outcome: &Outcome, wanted: fn(&EventKind) -> bool| {
+        outcome.events.iter().filter(|e| wanted(&e.kind)).count()
+    };
+    let lowest = |outcome: &Outcome| {
+        outcome
+            .samples
+            .iter()
+            .fold(f64::INFINITY, |low, s| low.min(s.supply_current_a))
+    };
+    let stall = solve(&cases::stall_by_dry_friction());
+    assert!(count(&stall, |k| *k == EventKind::Stuck) >= 1);
+    assert!(count(&stall, |k| *k == EventKind::BrokeAway) >= 1);
+    assert!(stall.samples.iter().any(|s| s.speed_rad_s == 0.0));
+    let weight = solve(&cases::weight_pulls_back());
+    assert_eq!(count(&weight, |k| *k == EventKind::Reversal), 1);
+    assert!(weight.samples.last().is_some_and(|s| s.speed_rad_s < -10.0));
+    let coast = solve(&cases::coast_then_brake());
+    assert!(count(&coast, |k| *k == EventKind::Stuck) >= 1);
+    assert!(lowest(&solve(&cases::overrun())) < -1.0);
+    assert!(lowest(&solve(&cases::synchronous_braking())) < -1.0);
+    assert!(lowest(&solve(&cases::delta_overrun_coast())) < -1.0);
+    let gaps = solve(&cases::both_sides_with_gaps());
+    let open = |s: &&wyebench::record::Sample| s.line_current_a == [0.0; 3];
+    assert!(gaps.samples.iter().filter(open).count() > 100);
+    let round = solve(&cases::delta_trapezoid());
+    let sum = |s: &wyebench::record::Sample| s.phase_current_a.iter().sum::<f64>().abs();
+    assert!(round.samples.iter().any(|s| sum(s) > 1.0));
+    let forced = solve(&cases::forced_start());
+    println!("forced: {:?}", forced.samples.last());
+    assert!(forced.samples.last().is_some_and(|s| s.speed_rad_s > 100.0));
+}
+
+/// Looking five times as closely finds the same events.
+#[test]
+fn no_event_is_missed() {
+    for (name, setup) in cases::all() {
+        let usual = solve(&setup);
+        let closer = Options {
+            look_inside: 20,
+            step_per_turn: 0.002,
+            ..Options::tight()
+        };
+        let closer = plain::solve_with(&setup, &closer);
+        println!("{name}: {} events", usual.events.len());
+        for (a, b) in usual.events.iter().zip(&closer.events) {
+            assert_eq!(a.kind, b.kind, "{name} at {} and {}", a.time_s, b.time_s);
+            assert!((a.time_s - b.time_s).abs() < 1e-9, "{name} at {}", a.time_s);
+        }
+        assert_eq!(usual.events.len(), closer.events.len(), "{name}");
     }
 }
 
@@ -305,8 +425,8 @@ fn converged() {
     for (name, setup) in cases::all() {
         let exact = solve(&setup);
         let looser = Options {
-            tolerance: 1e-10,
-            event_margin: 1e-10,
+            tolerance: 1e-11,
+            event_margin: 4e-11,
             look_inside: 2,
             step_per_turn: 0.05,
             ..Options::tight()

@@ -216,13 +216,13 @@ pub fn forced_start() -> Setup {
     setup.machine.viscous_friction_nm_s = 2e-4;
     setup.bench.drive.commutation = Commutation::Forced;
     setup.bench.drive.forced = Some(ForcedSetup {
-        frequency_hz: 220.0,
+        frequency_hz: 150.0,
         start_frequency_hz: 15.0,
         ramp_s: 0.03,
         start_step: 4,
         align_s: 0.012_003,
     });
-    set_pwm(&mut setup.bench, 18e3, 0.17, Chop::HighSide);
+    set_pwm(&mut setup.bench, 18e3, 0.27, Chop::HighSide);
     setup.run.start_angle_rad = -7.0 * DEG;
     setup.run.duration_s = 0.055;
     setup.run.measure_s = 0.03;
@@ -246,10 +246,11 @@ pub fn reverse_with_cogging() -> Setup {
 /// All switches off at speed, then all lower ones on until the rotor stands.
 pub fn coast_then_brake() -> Setup {
     let mut setup = base();
-    setup.machine.dry_friction_nm = 2e-3;
+    setup.machine.dry_friction_nm = 8e-3;
     setup.machine.cogging_peak_nm = 1e-3;
     setup.run.start_speed_rad_s = 5000.0 * RPM;
-    setup.run.duration_s = 0.03;
+    setup.run.duration_s = 0.06;
+    setup.run.sample_s = 20e-6;
     change(&mut setup, 0.004_003, "drive.gates", "all-off", |b| {
         b.drive.gates = Gates::AllOff;
     });

@@ -1,7 +1,8 @@
 //! Integrals over the measuring window.
 
 use super::Outcome;
-use super::event_loop::{Checkpoint, Recorder};
+use super::event_loop::Checkpoint;
+use super::recorder::Recorder;
 use super::steppers::Stepper;
 use super::watch::Watch;
 use std::f64::consts::TAU;

@@ -16,8 +16,8 @@
     dead_code,
     unreachable_pub,
     clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "shared by several test and bench binaries, each of which uses a part of it"
+    clippy::needless_range_loop,
+    reason = "shared by several test and bench binaries, each of which uses a part of it; counts are small, and an index runs over the three phases of several arrays at once"
 )]
 
 pub mod cases;
@@ -27,6 +27,7 @@ pub mod event_loop;
 pub mod figures;
 pub mod machine;
 pub mod piece;
+pub mod recorder;
 pub mod steppers;
 pub mod watch;
 

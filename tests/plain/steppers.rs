@@ -5,7 +5,7 @@ use super::watch::{Step, Watch};
 use diffsol::{NalgebraMat, OdeBuilder, OdeEquations, OdeSolverMethod, OdeSolverStopReason};
 use ode_solvers::OutputType;
 use ode_solvers::{Dop853, Dopri5, SVector, System};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::marker::PhantomData;
 
 /// An integrator.
@@ -17,15 +17,26 @@ pub trait Stepper<const N: usize> {
 }
 
 /// Equations with somebody looking.
-struct Looking<'w, 'a, const N: usize>(&'w mut Watch<'a, N>);
+struct Looking<'w, 'a, const N: usize> {
+    watch: &'w mut Watch<'a, N>,
+    /// Derivatives at the start: the first that are asked for.
+    start: Cell<Option<[f64; N]>>,
+    started: Cell<bool>,
+}
 
 impl<const N: usize> System<f64, SVector<f64, N>> for Looking<'_, '_, N> {
     fn system(&self, _x: f64, y: &SVector<f64, N>, dy: &mut SVector<f64, N>) {
-        self.0.piece.rhs(y.as_slice(), dy.as_mut_slice());
+        self.watch.piece.rhs(y.as_slice(), dy.as_mut_slice());
+        if !self.started.replace(true) {
+            self.start.set(Some((*dy).into()));
+        }
     }
 
     fn solout(&mut self, x: f64, y: &SVector<f64, N>, dy: &SVector<f64, N>) -> bool {
-        self.0.see(x, y.as_slice(), dy.as_slice())
+        if let Some(d) = self.start.take() {
+            self.watch.d = d;
+        }
+        self.watch.see(x, y.as_slice(), dy.as_slice())
     }
 }
 
@@ -59,9 +70,14 @@ macro_rules! ode_solvers_stepper {
         impl<const N: usize> Stepper<N> for $stepper<N> {
             fn advance(&mut self, watch: &mut Watch<'_, N>, end: f64, h_max: f64) {
                 let (x, y) = (watch.x, SVector::from(watch.y));
+                let looking = Looking {
+                    watch,
+                    start: Cell::new(None),
+                    started: Cell::new(false),
+                };
                 let first = h_max.min(end - x).min(self.step);
                 let mut solver = $method::from_param(
-                    Looking(watch), x, end, 0.0, y, self.tolerance, self.tolerance, 0.9, $beta,
+                    looking, x, end, 0.0, y, self.tolerance, self.tolerance, 0.9, $beta,
                     $fac_min, $fac_max, h_max, first, 100_000, 1_000_000, OutputType::Sparse,
                 );
                 let stats = solver.integrate().expect("a smooth piece can be integrated");
@@ -118,6 +134,7 @@ where
             Some(piece) => piece.clone_from(watch.piece),
             empty => *empty = Some(watch.piece.clone()),
         }
+        watch.piece.rhs(&watch.y, &mut watch.d);
         let x = watch.x;
         {
             let state = self.solver.state_mut();

@@ -1,7 +1,7 @@
 //! Looking at each step the integrator takes: has something happened, and what is recorded.
 
-use super::event_loop::Recorder;
 use super::piece::{MAX_WATCHED, Piece};
+use super::recorder::Recorder;
 
 /// One accepted step, times from the start of the piece.
 #[derive(Clone, Copy, Debug)]
@@ -47,7 +47,7 @@ pub struct Watch<'a, const N: usize> {
     pub x: f64,
     /// States there.
     pub y: [f64; N],
-    /// Their derivatives.
+    /// Their derivatives; at the start of a piece only what the stepper puts there.
     pub d: [f64; N],
     values: [f64; MAX_WATCHED],
     /// The step in which something happened, and about when.
@@ -64,8 +64,6 @@ impl<'a, const N: usize> Watch<'a, N> {
         look_inside: usize,
         y: [f64; N],
     ) -> Self {
-        let mut d = [0.0; N];
-        piece.rhs(&y, &mut d);
         let mut values = [f64::INFINITY; MAX_WATCHED];
         piece.watch_values(&y, &mut values);
         Self {
@@ -74,7 +72,7 @@ impl<'a, const N: usize> Watch<'a, N> {
             look_inside,
             x: 0.0,
             y,
-            d,
+            d: [0.0; N],
             values,
             hit: None,
             steps: 0,
