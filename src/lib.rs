@@ -12,6 +12,8 @@
 //! thread, and compiles for `wasm32-unknown-unknown`.
 
 pub mod analysis;
+#[cfg(not(target_arch = "wasm32"))]
+pub mod cli;
 pub mod drive;
 pub mod machine;
 pub mod record;

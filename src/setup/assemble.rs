@@ -8,7 +8,7 @@ use super::model::*;
 use super::problem::{Place, Problem};
 use super::read::{Document, Entry, ReadChange};
 use super::units::{Quantity, format_quantity};
-use crate::winding::{CoilSide, feasible, parse_layout};
+use crate::winding::{Winding, feasible, parse_layout};
 
 /// Asks for the values of keys and keeps the problems that come up.
 ///
@@ -38,20 +38,21 @@ pub(super) fn assemble(document: Document) -> Result<Setup, Vec<Problem>> {
     a.whole("format");
     let title = a.text("title").unwrap_or_default();
     let machine = a.machine();
+    let n_before = a.problems.len();
     let bench = a.bench();
+    let bench_is_whole = a.problems.len() == n_before;
     let run = a.run();
     let mut problems = a.problems;
-    let changes = match bench_changes(&bench, changes, &entries, &mut problems) {
-        Some(changes) if problems.is_empty() => changes,
-        _ => return Err(problems),
-    };
-    Ok(Setup {
-        title,
-        machine,
-        bench,
-        run,
-        changes,
-    })
+    match bench_changes(&bench, bench_is_whole, changes, &entries, &mut problems) {
+        Some(changes) if problems.is_empty() => Ok(Setup {
+            title,
+            machine,
+            bench,
+            run,
+            changes,
+        }),
+        _ => Err(problems),
+    }
 }
 
 /// A bench from the values of its keys.
@@ -75,6 +76,7 @@ pub(super) fn assemble_bench(
 /// The bench after each change, each on top of the one before.
 fn bench_changes(
     start: &Bench,
+    start_is_whole: bool,
     changes: Vec<ReadChange>,
     entries: &BTreeMap<&'static str, Entry>,
     problems: &mut Vec<Problem>,
@@ -95,9 +97,10 @@ fn bench_changes(
     }
     // A change is laid on the bench that the file gives; with holes in that nothing can be said.
     let broken = |e: &Entry| e.value.is_none();
-    if entries
-        .iter()
-        .any(|(k, e)| super::keys::is_changeable(k) && broken(e))
+    if !start_is_whole
+        || entries
+            .iter()
+            .any(|(k, e)| super::keys::is_changeable(k) && broken(e))
     {
         return None;
     }
@@ -162,11 +165,44 @@ impl<'a> Assembler<'a> {
         self.entry(path).and_then(|e| e.value_place)
     }
 
+    /// Whether a slip that is told already is why this key is absent: a near name, the right name
+    /// in another table, or a table that is none.
+    fn excused(&self, path: &str) -> bool {
+        let (home, name) = path.rsplit_once('.').unwrap_or(("", path));
+        self.problems.iter().any(|problem| match problem {
+            Problem::UnknownKey {
+                table,
+                nearest: Some(near),
+                ..
+            } => {
+                (table == home && *near == name)
+                    || path.strip_prefix(table.as_str()).is_some_and(|rest| {
+                        rest.trim_start_matches('.')
+                            .strip_prefix(near)
+                            .is_some_and(|r| r.starts_with('.'))
+                    })
+            }
+            Problem::UnknownKey {
+                key,
+                belongs_in: Some(right),
+                ..
+            } => *right == home && key == name,
+            Problem::WrongType { key, .. } => path
+                .strip_prefix(key.as_str())
+                .is_some_and(|rest| rest.starts_with('.')),
+            _ => false,
+        })
+    }
+
     fn missing(&mut self, path: &str, why: &str, place: Option<Place>) {
+        if self.excused(path) {
+            return;
+        }
         self.problems.push(Problem::Missing {
             key: path.to_owned(),
             example: spec_of(path).example.to_owned(),
             why: why.to_owned(),
+            because: place.is_some() && place != self.home(path),
             place,
         });
     }
@@ -415,13 +451,17 @@ impl<'a> Assembler<'a> {
     fn winding(&mut self, machine: Option<(u32, u32)>) -> WindingSetup {
         let layers = self.maybe_whole("machine.winding.layers");
         let coil_span = self.maybe_whole("machine.winding.coil_span");
-        if let (Some(span), Some((slots, _))) = (coil_span, machine)
-            && span >= slots
+        let laid_out = !self.given("machine.winding.layout");
+        if let (Some(layers), Some(span), Some((slots, poles))) = (layers, coil_span, machine)
+            && let Some(error) = Winding::lay_out(slots, poles, layers, span)
+                .err()
+                .filter(|_| laid_out)
         {
             self.contradiction(
-                format!("a coil span of {span} slots does not fit in {slots} slots"),
-                "the span is at least 1 and below the number of slots",
+                error.to_string(),
+                "coil_span = 1 with layers = 2 can always be laid out",
                 &[
+                    ("machine.winding.layers", "layers"),
                     ("machine.winding.coil_span", "span"),
                     ("machine.slots", "slots"),
                 ],
@@ -453,8 +493,16 @@ impl<'a> Assembler<'a> {
                     return None;
                 }
             };
-            if let (Some((slots, poles)), Some(layers)) = (machine, layers) {
-                self.layout_fits(&sides, slots, poles, layers);
+            if let (Some((slots, poles)), Some(layers)) = (machine, layers)
+                && let Err(error) = Winding::from_layout(slots, poles, layers, &sides)
+            {
+                self.problems.push(Problem::Layout {
+                    reason: error.to_string(),
+                    remedy: "a layout lists the coil sides slot by slot, as many in each as \
+                             there are layers; left out, a balanced one is laid out"
+                        .to_owned(),
+                    place: self.value_place("machine.winding.layout"),
+                });
             }
             Some(sides)
         });
@@ -464,21 +512,6 @@ impl<'a> Assembler<'a> {
             turns: self.maybe_whole("machine.winding.turns"),
             parallel_paths: self.whole("machine.winding.parallel_paths"),
             layout,
-        }
-    }
-
-    fn layout_fits(&mut self, sides: &[CoilSide], slots: u32, _poles: u32, layers: u32) {
-        let wanted = usize::try_from(slots * layers).unwrap_or(usize::MAX);
-        if sides.len() != wanted {
-            self.problems.push(Problem::Layout {
-                reason: format!(
-                    "the layout has {} coil sides, but {slots} slots with {layers} layer{} hold {wanted}",
-                    sides.len(),
-                    if layers == 1 { "" } else { "s" },
-                ),
-                remedy: "write one signed letter for each coil side, slot by slot".to_owned(),
-                place: self.value_place("machine.winding.layout"),
-            });
         }
     }
 

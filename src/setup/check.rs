@@ -82,7 +82,11 @@ pub(super) fn check(
                     key: spec.path.to_owned(),
                     found: text.to_string(),
                     allowed: spec.kind.allowed(),
-                    hint: prefix_hint(text, quantity, min, max),
+                    hint: if spec.path == "supply.resistance" && si == 0.0 {
+                        Some("For a stiff supply leave resistance and capacitance out".to_owned())
+                    } else {
+                        prefix_hint(text, quantity, min, max)
+                    },
                     place,
                 })
             }
@@ -117,7 +121,7 @@ pub(super) fn check(
             if in_range(number, min, max, None) {
                 return Ok(Value::Number(number));
             }
-            let hint = (max.text == "1" && number > 1.0 && number <= 100.0)
+            let hint = (max.text == "1" && (5.0..=100.0).contains(&number))
                 .then(|| format!("{found} % is {}", number / 100.0));
             let (key, allowed) = (spec.path.to_owned(), spec.kind.allowed());
             Err(Problem::OutOfRange {
@@ -379,7 +383,7 @@ fn harmonics(pairs: &DeArray<'_>, place: Option<Place>) -> Result<Vec<(u32, f64)
                 at,
             ));
         };
-        let order = match pair.get(0).map(toml::Spanned::get_ref) {
+        let order = match pair.first().map(toml::Spanned::get_ref) {
             Some(value @ DeValue::Integer(_)) => plain_number(value)
                 .map(|(_, n)| n)
                 .filter(|n| (1.0..=f64::from(MAX_ORDER)).contains(n)),

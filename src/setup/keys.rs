@@ -64,9 +64,14 @@ impl Kind {
         match self {
             Self::Quantity { min, max, .. } | Self::Number { min, max } => {
                 let least = if min.included { "from" } else { "above" };
-                let most = if max.included { "to" } else { "and below" };
-                format!("{least} {} {most} {}", min.text, max.text)
+                let most = match (min.included, max.included) {
+                    (_, false) => ", below",
+                    (true, true) => " to",
+                    (false, true) => ", at most",
+                };
+                format!("{least} {}{most} {}", min.text, max.text)
             }
+            Self::Whole { min, max } if min == max => min.to_string(),
             Self::Whole { min, max } => format!("a whole number from {min} to {max}"),
             Self::Word { words, .. } => words.join(", "),
             Self::Flag => "true or false".to_owned(),

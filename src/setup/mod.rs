@@ -28,6 +28,8 @@ mod keys;
 mod model;
 mod problem;
 mod read;
+mod schema;
+mod starter;
 mod units;
 mod write;
 
@@ -37,6 +39,8 @@ pub use keys::{
 };
 pub use model::*;
 pub use problem::{Place, Problem, SetupErrors};
+pub use schema::json_schema;
+pub use starter::starter;
 pub use units::{Quantity, QuantityError, format_quantity, parse_quantity};
 
 /// Largest text that is taken as a setup, in bytes: 1 MiB.

@@ -40,6 +40,8 @@ pub enum Problem {
         message: String,
         place: Option<Place>,
     },
+    /// A text without its quotes.
+    NoQuotes { found: String, place: Place },
     /// A key or table is given twice.
     Twice {
         key: String,
@@ -50,8 +52,8 @@ pub enum Problem {
     UnknownKey {
         table: String,
         key: String,
-        nearest: Option<String>,
-        belongs_in: Option<String>,
+        nearest: Option<&'static str>,
+        belongs_in: Option<&'static str>,
         known: Vec<&'static str>,
         place: Place,
     },
@@ -132,11 +134,13 @@ pub enum Problem {
         instead: &'static str,
         place: Option<Place>,
     },
-    /// A key that must be there is absent; `why` says what makes it needed.
+    /// A key that must be there is absent. `why` says what makes it needed; `place` is what does
+    /// (`because`), or the table that it belongs in.
     Missing {
         key: String,
         example: String,
         why: String,
+        because: bool,
         place: Option<Place>,
     },
     /// Two keys of which one may be given.
@@ -231,6 +235,7 @@ impl Problem {
         match self {
             Self::Empty | Self::TooLarge { .. } => Vec::new(),
             Self::Syntax { place, .. } => one(place, "here"),
+            Self::NoQuotes { place, .. } => one(&Some(*place), "no quotes"),
             Self::Twice { first, second, .. } => {
                 two(first, "first here", &Some(*second), "and again here")
             }
@@ -245,7 +250,12 @@ impl Problem {
             Self::OutOfRange { place, .. } => one(place, "outside the allowed range"),
             Self::UnknownWord { place, .. } => one(place, "not one of the words"),
             Self::NotSimulated { place, .. } => one(place, "not simulated yet"),
-            Self::Missing { place, .. } => one(place, "needed because of this"),
+            Self::Missing {
+                place,
+                because: true,
+                ..
+            } => one(place, "needed because of this"),
+            Self::Missing { place, .. } => one(place, "belongs in here"),
             Self::Conflict { first, second, .. } => two(first, "this", second, "and this"),
             Self::Needs { place, other, .. } => {
                 two(place, "this alone says nothing", other, "because of this")
@@ -253,6 +263,11 @@ impl Problem {
             Self::Infeasible { slots, poles, .. } => two(slots, "slots", poles, "poles"),
             Self::Layout { place, .. } | Self::Harmonics { place, .. } => one(place, "here"),
             Self::Contradiction { places, .. } => places.clone(),
+            Self::NotChangeable {
+                place,
+                known: false,
+                ..
+            } => one(place, "not known"),
             Self::NotChangeable { place, .. } => one(place, "cannot change during a run"),
             Self::ChangeOrder { place, earlier, .. } => {
                 two(earlier, "earlier in the file", place, "earlier in time")
@@ -274,11 +289,17 @@ impl Problem {
                  The other lines are checked once this one can be read"
                     .to_owned()
             }
+            Self::NoQuotes { found, .. } => match found.to_lowercase().as_str() {
+                flag @ ("true" | "false") => format!("write {flag} in small letters"),
+                "yes" | "on" => "write true".to_owned(),
+                "no" | "off" => "write false".to_owned(),
+                _ => format!("write \"{found}\""),
+            },
             Self::Twice { .. } => "keep one of the two".to_owned(),
             Self::UnknownKey { nearest, belongs_in, known, table, .. } => {
                 match (nearest, belongs_in) {
                     (Some(near), _) => format!("did you mean `{near}`?"),
-                    (None, Some(home)) if home.is_empty() => {
+                    (None, Some("")) => {
                         "it belongs at the top of the file, before the first [table]".to_owned()
                     }
                     (None, Some(home)) => format!("it belongs in [{home}]"),
@@ -306,7 +327,7 @@ impl Problem {
             Self::NumberForm { written, .. } => format!("write it as \"{written}\""),
             Self::UnknownUnit { quantity, nearest, .. }
             | Self::OtherQuantity { quantity, nearest, .. } => match nearest {
-                Some(near) => format!("did you mean `{near}`? Here stands {quantity}: {}", quantity.unit_list()),
+                Some(near) => format!("did you mean `{near}`? For {quantity}: {}", quantity.unit_list()),
                 None => format!("here {quantity} is needed: {}", quantity.unit_list()),
             },
             Self::NotFinite { allowed, .. } => format!("allowed: {allowed}"),
@@ -320,6 +341,7 @@ impl Problem {
             },
             Self::NotSimulated { instead, .. } => (*instead).to_owned(),
             Self::Missing { key, example, .. } => match key.rsplit_once('.') {
+                Some(("change", name)) => format!("add `{name} = {example}` under [[change]]"),
                 Some((table, name)) => format!("add `{name} = {example}` under [{table}]"),
                 None => format!("add `{key} = {example}` at the top of the file"),
             },
@@ -357,6 +379,12 @@ impl fmt::Display for Problem {
                 write!(f, "{n_bytes} bytes are too many for a setup")
             }
             Self::Syntax { message, .. } => write!(f, "this is not TOML: {message}"),
+            Self::NoQuotes { found, .. } => {
+                write!(
+                    f,
+                    "{found} has no quotes: words and quantities stand in double quotes"
+                )
+            }
             Self::Twice { key, .. } => write!(f, "`{key}` is given twice"),
             Self::UnknownKey { table, key, .. } if table.is_empty() => {
                 write!(f, "`{key}` is not a key of the setup file")

@@ -78,13 +78,38 @@ fn syntax_problem(error: &toml::de::Error, table: &DeTable<'_>, text: &str) -> P
         && let Some(second) = place
     {
         let key = text[second.start..second.end].trim().to_owned();
-        let first = last_key_before(table, &key, second.start);
+        let first = last_key_before(table, &key, second.start)
+            .or_else(|| header_before(text, &key, second.start));
         return Problem::Twice { key, first, second };
+    }
+    if let Some(place) = place
+        && text[..place.start]
+            .trim_end_matches([' ', '\t'])
+            .ends_with('=')
+    {
+        // A bare word after the equals sign, which is the commonest slip.
+        let word = text[place.start..place.end].trim();
+        let bare = |c: char| c.is_alphanumeric() || " .+-/_\u{b5}\u{3bc}\u{3a9}".contains(c);
+        if word.chars().any(char::is_alphabetic) && word.chars().all(bare) {
+            return Problem::NoQuotes {
+                found: word.to_owned(),
+                place,
+            };
+        }
     }
     Problem::Syntax {
         message: error.message().to_owned(),
         place,
     }
+}
+
+/// The last heading `[name]` that begins before a place.
+fn header_before(text: &str, name: &str, before: usize) -> Option<Place> {
+    let start = text.get(..before)?.rfind(&format!("[{name}]"))? + 1;
+    Some(Place {
+        start,
+        end: start + name.len(),
+    })
 }
 
 /// The last key of this name that begins before a place.
@@ -149,7 +174,11 @@ impl Walk<'_> {
                         key: child.clone(),
                         found: type_name(other).to_owned(),
                         wanted: "a table".to_owned(),
-                        remedy: format!("write [{child}] on a line of its own and its keys below"),
+                        remedy: if matches!(other, DeValue::Array(_)) {
+                            format!("write [{child}] in single brackets: there is one of it")
+                        } else {
+                            format!("write [{child}] on a line of its own and its keys below")
+                        },
                         place: Some(key_place),
                     }),
                 }
@@ -171,14 +200,14 @@ impl Walk<'_> {
 
     fn unknown(&mut self, table: &str, key: &str, place: Place) {
         let known = known_in(table);
-        let near = nearest(key, known.iter().copied()).map(str::to_owned);
+        let near = nearest(key, known.iter().copied());
         // A key under its right name in the wrong table.
         let mut homes = KEYS
             .iter()
             .filter(|k| k.name() == key)
             .map(super::keys::KeySpec::table);
         let belongs_in = match (homes.next(), homes.next()) {
-            (Some(home), None) => Some(home.to_owned()),
+            (Some(home), None) => Some(home),
             _ => None,
         };
         let (table, key) = (table.to_owned(), key.to_owned());
@@ -243,6 +272,7 @@ impl Walk<'_> {
                     key: spec.path.to_owned(),
                     example: spec.example.to_owned(),
                     why: "a change has `at`, `set` and `to`".to_owned(),
+                    because: false,
                     place: Some(place),
                 });
             }

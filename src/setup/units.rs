@@ -524,7 +524,6 @@ pub fn format_quantity(value: f64, quantity: Quantity) -> String {
 
 /// The number that stands before the unit; `None` where no short one gives back `value`.
 fn number_in(value: f64, unit: PrefixedUnit) -> Option<String> {
-    #[expect(clippy::float_cmp_const, reason = "the table's own literal")]
     if unit.unit.scale == 1.0 {
         return Some(shifted(&format!("{value:e}"), -unit.exp10));
     }
