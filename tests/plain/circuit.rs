@@ -47,6 +47,49 @@ pub struct Circuit {
     pub diode_slope: f64,
 }
 
+/// A star with at least two legs connected, its topology turned into factors once per piece:
+/// the same equations as [`Circuit::solve`], without a decision in them.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct StarFactors {
+    /// 1 for a connected leg, 0 for an open one.
+    connected: [f64; 3],
+    /// 1 for a leg on the positive rail.
+    positive: [f64; 3],
+    /// Diode drop with its sign in V.
+    drop: [f64; 3],
+    /// Resistance of switch or diode in ohm.
+    slope: [f64; 3],
+    resistance: f64,
+    per_connected: f64,
+}
+
+impl StarFactors {
+    /// Voltages and current slopes.
+    #[inline]
+    pub fn flow(&self, i: [f64; 3], e: [f64; 3], v_dc: f64) -> Flow {
+        let mut terminal = [0.0; 3];
+        let mut over = [0.0; 3];
+        for k in 0..3 {
+            terminal[k] = self.drop[k] + self.positive[k] * v_dc - self.slope[k] * i[k];
+            over[k] = self.connected[k] * (terminal[k] - self.resistance * i[k] - e[k]);
+        }
+        let star_point = (over[0] + over[1] + over[2]) * self.per_connected;
+        let mut l_di = [0.0; 3];
+        for k in 0..3 {
+            let open = 1.0 - self.connected[k];
+            l_di[k] = over[k] - self.connected[k] * star_point;
+            terminal[k] = self.connected[k] * terminal[k] + open * (e[k] + star_point);
+        }
+        Flow {
+            winding_l_di: l_di,
+            terminal,
+            lead: i,
+            lead_l_di: l_di,
+            all_open_margin: f64::INFINITY,
+        }
+    }
+}
+
 /// Voltages and current slopes of one instant.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Flow {
@@ -73,6 +116,27 @@ impl Circuit {
             Link::DiodeLow => (-self.diode_drop, self.diode_slope),
             Link::Open => (0.0, 0.0),
         }
+    }
+
+    /// Factors of a star with at least two legs connected; `None` for anything else.
+    pub fn star_factors(&self, links: [Link; 3]) -> Option<StarFactors> {
+        let n = links.iter().filter(|&&link| link != Link::Open).count();
+        if self.delta || n < 2 {
+            return None;
+        }
+        let mut factors = StarFactors {
+            resistance: self.resistance,
+            per_connected: 1.0 / n as f64,
+            ..StarFactors::default()
+        };
+        for k in 0..3 {
+            let (drop, slope) = self.source(links[k], 0.0);
+            factors.drop[k] = drop;
+            factors.slope[k] = slope;
+            factors.connected[k] = f64::from(u8::from(links[k] != Link::Open));
+            factors.positive[k] = f64::from(u8::from(links[k].on_positive_rail()));
+        }
+        Some(factors)
     }
 
     /// Lead currents from winding currents.

@@ -3,7 +3,7 @@
 //! States are scaled: three winding currents, speed, electrical angle gone through since the
 //! start of the piece, bridge voltage; then the integrals since the start of the piece.
 
-use super::circuit::{Circuit, Flow, Link, ends};
+use super::circuit::{Circuit, Flow, Link, StarFactors};
 use super::figures::N_INTEGRALS;
 use super::machine::{Machine, Shape, THIRD_OF_TURN, sector_start, trapezoid_in};
 use super::{N_STATES, Options};
@@ -158,6 +158,8 @@ pub struct Piece {
     pub event_margin: f64,
     /// Target of `Watched::Angle` and the direction in which it is reached.
     pub angle_target: (f64, f64),
+    star: Option<StarFactors>,
+    positive_rail: [f64; 3],
     theta_elec0: f64,
     corner_x0: f64,
     corner: [(f64, f64); 3],
@@ -185,6 +187,8 @@ impl Piece {
             scales,
             event_margin: options.event_margin,
             angle_target: (0.0, 1.0),
+            star: None,
+            positive_rail: [0.0; 3],
             theta_elec0: 0.0,
             corner_x0: 0.0,
             corner: [(0.0, 0.0); 3],
@@ -211,8 +215,13 @@ impl Piece {
         self.machine.inertia + self.bench.load.inertia_kg_m2
     }
 
-    /// Sets the angle at the start and what depends on it, before EMFs are asked for.
+    /// Sets the angle at the start and what depends on it and on the links, before anything is
+    /// asked for.
     pub fn place(&mut self, theta: f64) {
+        self.star = self.circuit.star_factors(self.links);
+        self.positive_rail = self
+            .links
+            .map(|link| f64::from(u8::from(link.on_positive_rail())));
         self.theta0 = theta;
         let theta_elec = self.machine.pole_pairs * theta;
         self.theta_elec0 = theta_elec.rem_euclid(TAU);
@@ -363,19 +372,22 @@ impl Piece {
         let c = self.scales.current;
         let i = [y[0] * c, y[1] * c, y[2] * c];
         let v_dc = y[5] * self.scales.voltage;
-        self.circuit.solve(self.links, i, self.emf(y), v_dc)
+        self.flow_of(i, self.emf(y), v_dc)
+    }
+
+    #[inline]
+    fn flow_of(&self, i: [f64; 3], e: [f64; 3], v_dc: f64) -> Flow {
+        match &self.star {
+            Some(star) => star.flow(i, e, v_dc),
+            None => self.circuit.solve(self.links, i, e, v_dc),
+        }
     }
 
     /// Sum of the leg currents from the positive rail in A.
     #[inline]
     pub fn supply_current(&self, lead: [f64; 3]) -> f64 {
-        let mut sum = 0.0;
-        for (link, i) in self.links.iter().zip(lead) {
-            if link.on_positive_rail() {
-                sum += i;
-            }
-        }
-        sum
+        let on = self.positive_rail;
+        on[0] * lead[0] + on[1] * lead[1] + on[2] * lead[2]
     }
 
     /// Sign of motion, and the square of speed with the sign of the load torque that it makes.
@@ -407,9 +419,7 @@ impl Piece {
         let v_dc = y[5] * s.voltage;
         let unit = self.unit_emf(y[4]);
         let flux = m.k_e * omega;
-        let flow = self
-            .circuit
-            .solve(self.links, i, unit.map(|u| u * flux), v_dc);
+        let flow = self.flow_of(i, unit.map(|u| u * flux), v_dc);
         let per_l = 1.0 / (m.inductance * s.current);
         for k in 0..3 {
             dy[k] = flow.winding_l_di[k] * per_l;
@@ -552,12 +562,6 @@ impl Piece {
         values[..self.n_watched]
             .iter()
             .fold(f64::INFINITY, |least, &v| least.min(v))
-    }
-
-    /// Largest voltage between two EMFs in V; for warnings of the scales only.
-    pub fn emf_spread(&self, y: &[f64]) -> f64 {
-        let (low, high) = ends(self.emf(y));
-        high - low
     }
 }
 
