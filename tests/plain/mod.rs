@@ -77,7 +77,7 @@ impl Options {
     pub const fn fast(tolerance: f64) -> Self {
         Self {
             tolerance,
-            event_margin: 1e-9,
+            event_margin: 1e-8,
             look_inside: 1,
             stop_at_samples: false,
             step_per_turn: 0.25,
