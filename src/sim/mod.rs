@@ -391,12 +391,13 @@ impl Simulator {
         }
     }
 
-    /// Whole length a piece may have by the rates of the circuit and the rotor.
+    /// Longest a piece may be by the rates of the circuit and the rotor, in s.
     fn length_limit_s(&self) -> f64 {
         let electrical_rad_s = (self.plant.pole_pairs * self.state.speed_rad_s).abs();
         let cogging = self.plant.cogging.map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn));
         let rate = self.circuit_rate.max(electrical_rad_s * self.plant.highest_order.max(cogging));
-        4.0 / rate
+        // where nothing changes by itself, a second is as good as any length
+        (4.0 / rate).min(1.0)
     }
 
     fn expand(&mut self, length_s: f64) {
@@ -745,8 +746,10 @@ impl Simulator {
         }
         let ohm = plant.lead_resistance_ohm + plant.switch.on_ohm.max(plant.switch.diode_ohm);
         let mut rate = ohm / plant.lead_inductance_h;
-        rate = rate.max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
-        rate = rate.max(plant.viscous_nm_s / plant.inertia_kg_m2);
+        if self.state.motion != Motion::Driven {
+            rate = rate.max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
+            rate = rate.max(plant.viscous_nm_s / plant.inertia_kg_m2);
+        }
         if let Some((source_ohm, capacitance_f)) = plant.soft {
             rate = rate.max(1.0 / (source_ohm * capacitance_f));
             rate = rate.max(1.0 / (plant.lead_inductance_h * capacitance_f).sqrt());

@@ -237,7 +237,7 @@ impl Simulator {
         const CHOICES: [Path; 3] = [Path::Open, Path::LowerDiode, Path::UpperDiode];
         let n_candidates = 3_usize.pow(u32::try_from(undecided.len()).unwrap_or(0));
         // long enough that where a value goes stands out from its noise
-        let length_s = self.length_limit_s().min(0.1 / self.circuit_rate);
+        let length_s = self.length_limit_s().min(0.1 / self.circuit_rate.max(0.1));
         let mut trial = std::mem::replace(&mut self.trial, Expansion::new());
         let mut best = (i32::MAX, self.branches);
         for candidate in 0..n_candidates {
