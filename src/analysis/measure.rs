@@ -75,6 +75,7 @@ fn account(simulator: &Simulator, at_start: &Stored) -> EnergyAccount {
         kinetic_change_j: now.kinetic_j - at_start.kinetic_j,
         cogging_change_j: now.cogging_j - at_start.cogging_j,
         by_hand_j: simulator.totals().by_hand_j,
+        turnover_j: simulator.totals().turnover_j,
     }
 }
 
@@ -107,6 +108,7 @@ impl EnergyAccount {
             self.kinetic_change_j,
             self.cogging_change_j,
             self.by_hand_j,
+            self.turnover_j,
         ]
         .into_iter()
         .fold(0.0, |largest: f64, term| largest.max(term.abs()));

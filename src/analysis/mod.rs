@@ -86,6 +86,9 @@ pub struct EnergyAccount {
     pub cogging_change_j: f64,
     /// Energy that changes of the bench put in by hand (an inertia coupled on, say).
     pub by_hand_j: f64,
+    /// Energy through the bridge, counted positive both ways: what a residual is compared with
+    /// where what went in came back.
+    pub turnover_j: f64,
 }
 
 /// The steady figures of a run, with the keys of the setup format; SI, finite or null.

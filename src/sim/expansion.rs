@@ -159,6 +159,7 @@ impl Expansion {
         let (current_weight, speed_weight, voltage_weight) =
             (1.0 / scales.current_a, 1.0 / scales.speed_rad_s, 1.0 / scales.voltage_v);
         let total_ohm: [f64; 3] = std::array::from_fn(|leg| plant.lead_resistance_ohm + branches.ohm[leg]);
+        let cogging_weight = plant.cogging.map_or(0.0, |cogging| 1.0 / cogging.peak_nm);
         let (first, second) = branches.pair;
         let mut small_before = false;
         let mut k = 0;
@@ -247,8 +248,9 @@ impl Expansion {
                     let cosine = -rate * product(&self.speed, &self.cogging, k);
                     self.cogging[k + 1] = sine;
                     self.cogging_cosine[k + 1] = cosine;
+                    error = error.max(sine.abs().max(cosine.abs()) * cogging_weight);
                 }
-                shape.advance(self, electrical_rate * inverse, k);
+                error = error.max(shape.advance(self, electrical_rate * inverse, k));
             } else {
                 self.phi[k + 1] = 0.0;
                 self.cogging[k + 1] = 0.0;
@@ -315,8 +317,9 @@ trait ShapeSeries {
     fn emf(&self, x: &mut Expansion, k: usize) -> f64;
     /// Coefficient k of the electromagnetic torque.
     fn torque(&self, x: &mut Expansion, delta: bool, k: usize) -> f64;
-    /// Coefficient k + 1 of whatever the shape carries along; `rate` is length · p / (k + 1).
-    fn advance(&self, x: &mut Expansion, rate: f64, k: usize);
+    /// Coefficient k + 1 of whatever the shape carries along, and its size relative to the
+    /// shape's; `rate` is length · p / (k + 1).
+    fn advance(&self, x: &mut Expansion, rate: f64, k: usize) -> f64;
 }
 
 /// A rotor at rest: no EMF, and torque in proportion to the currents.
@@ -341,7 +344,9 @@ impl ShapeSeries for HeldRotor {
         sum
     }
     #[inline(always)]
-    fn advance(&self, _: &mut Expansion, _: f64, _: usize) {}
+    fn advance(&self, _: &mut Expansion, _: f64, _: usize) -> f64 {
+        0.0
+    }
 }
 
 /// start + slope · φ inside one sector.
@@ -375,7 +380,9 @@ impl ShapeSeries for LinearShape {
         sum + product(&x.ramp_current, &x.phi, k)
     }
     #[inline(always)]
-    fn advance(&self, _: &mut Expansion, _: f64, _: usize) {}
+    fn advance(&self, _: &mut Expansion, _: f64, _: usize) -> f64 {
+        0.0
+    }
 }
 
 /// Σ (p sin nθe + q cos nθe).
@@ -407,13 +414,16 @@ impl ShapeSeries for HarmonicShape<'_> {
         sum
     }
     #[inline(always)]
-    fn advance(&self, x: &mut Expansion, rate: f64, k: usize) {
+    fn advance(&self, x: &mut Expansion, rate: f64, k: usize) -> f64 {
+        let mut size: f64 = 0.0;
         for (wave, term) in x.waves.iter_mut().zip(self.terms) {
             let rate = rate * f64::from(term.order);
             let sine = rate * product(&x.speed, &wave.cosine, k);
             let cosine = -rate * product(&x.speed, &wave.sine, k);
             wave.sine[k + 1] = sine;
             wave.cosine[k + 1] = cosine;
+            size = size.max(term.weight * sine.abs().max(cosine.abs()));
         }
+        size
     }
 }

@@ -92,6 +92,8 @@ pub struct Totals {
     pub flows: Flows,
     /// Energy that changes of the bench put in by hand.
     pub by_hand_j: f64,
+    /// Energy through the bridge, counted positive both ways, piece by piece.
+    pub turnover_j: f64,
 }
 
 /// Energy stored at an instant, in J.
@@ -443,6 +445,7 @@ impl Simulator {
             let flows = piece.flows();
             sink.piece(&piece);
             self.totals.flows.add(&flows);
+            self.totals.turnover_j += flows.bridge_input_j.abs();
             self.move_to(end_tau, end_s)?;
             self.work.n_pieces += 1;
             self.work.n_orders += self.expansion.order as u64;

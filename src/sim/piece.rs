@@ -303,6 +303,13 @@ pub(super) fn winding_currents(delta: bool, line: [f64; 3], loop_current_a: f64)
     }
 }
 
+/// Voltage across the source resistance.
+fn source_drop(supply_v: f64, bridge_v: &Series) -> Series {
+    let mut drop = bridge_v.map(|coefficient| -coefficient);
+    drop[0] += supply_v;
+    drop
+}
+
 fn bridge_current(branches: &Branches, x: &Expansion) -> Series {
     std::array::from_fn(|k| {
         let mut sum = 0.0;
@@ -355,9 +362,8 @@ pub(super) fn flows(
         out.copper_j += 3.0 * plant.winding_resistance_ohm * length_s * squared;
     }
     if let Some((source_ohm, _)) = plant.soft {
-        let voltage = length_s * poly::integral(&x.bridge_v, order, tau);
-        let squared = length_s * integral_of_product(&x.bridge_v, &x.bridge_v, order, tau);
-        out.supply_j = (plant.supply_v * voltage - squared) / source_ohm;
+        let source_drop = source_drop(plant.supply_v, &x.bridge_v);
+        out.supply_j = length_s * integral_of_product(&x.bridge_v, &source_drop, order, tau) / source_ohm;
         let current = bridge_current(branches, x);
         out.bridge_input_j = length_s * integral_of_product(&x.bridge_v, &current, order, tau);
     } else {

@@ -45,6 +45,8 @@ pub(super) struct Harmonic {
     pub(super) order: u32,
     pub(super) sine: [f64; N_SHAPES],
     pub(super) cosine: [f64; N_SHAPES],
+    /// Amplitude relative to the phase constant.
+    pub(super) weight: f64,
 }
 
 /// Coefficients that do not change while bench and machine stay as they are.
@@ -238,20 +240,22 @@ fn lead_shape(machine: &Machine, delta: bool) -> LeadShape {
             });
             LeadShape::Linear { start, slope }
         }
-        EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, delta)]),
+        EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, 1.0, delta)]),
         EmfShape::Harmonics(terms) => LeadShape::Harmonic(
-            terms.iter().map(|&(order, amplitude)| harmonic(order, k_e * amplitude, delta)).collect(),
+            terms.iter().map(|&(order, amplitude)| harmonic(order, k_e, amplitude, delta)).collect(),
         ),
     }
 }
 
-/// A sin n(θe − 120° k) as sine and cosine parts.
-fn harmonic(order: u32, amplitude: f64, delta: bool) -> Harmonic {
+/// k_e a sin n(θe − 120° k) as sine and cosine parts.
+fn harmonic(order: u32, constant_v_s: f64, relative: f64, delta: bool) -> Harmonic {
+    let amplitude = constant_v_s * relative;
     let parts = [0, 1, 2].map(|phase: u32| TWELFTHS[(order * phase * 4 % 12) as usize]);
     Harmonic {
         order,
         sine: leads_from_phases(parts.map(|(_, cosine)| amplitude * cosine), delta),
         cosine: leads_from_phases(parts.map(|(sine, _)| -amplitude * sine), delta),
+        weight: relative.abs(),
     }
 }
 

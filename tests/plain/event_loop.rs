@@ -175,6 +175,7 @@ pub fn run<const N: usize, S: Stepper<N> + ?Sized>(
             kinetic_change_j: energy_after[2] - energy_before[2],
             cogging_change_j: energy_after[3] - energy_before[3],
             by_hand_j: bench.by_hand,
+            turnover_j: 0.0,
         });
         let run_end = RunEnd {
             time: bench.t,
