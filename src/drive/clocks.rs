@@ -14,19 +14,23 @@ pub struct PwmClock {
     frequency_hz: f64,
     duty: f64,
     on: bool,
+    next_edge_s: f64,
 }
 
 impl PwmClock {
     /// A clock whose first period begins at `origin_s` with its on part.
     #[must_use]
     pub fn new(setup: PwmSetup, origin_s: f64) -> Self {
-        Self {
+        let mut clock = Self {
             origin_s,
             periods: 0.0,
             frequency_hz: setup.frequency_hz,
             duty: setup.duty,
             on: setup.duty > 0.0,
-        }
+            next_edge_s: 0.0,
+        };
+        clock.next_edge_s = clock.edge_s();
+        clock
     }
 
     /// Whether the period is in its on part.
@@ -37,7 +41,11 @@ impl PwmClock {
 
     /// Time of the next edge, or of the next period where duty is 0 or 1, in s.
     #[must_use]
-    pub fn next_edge_s(&self) -> f64 {
+    pub const fn next_edge_s(&self) -> f64 {
+        self.next_edge_s
+    }
+
+    fn edge_s(&self) -> f64 {
         if self.on && self.duty < 1.0 {
             self.origin_s + (self.periods + self.duty) / self.frequency_hz
         } else {
@@ -50,6 +58,7 @@ impl PwmClock {
     pub fn pass_edge(&mut self, setup: PwmSetup) {
         if self.on && self.duty < 1.0 {
             self.on = false;
+            self.next_edge_s = self.edge_s();
             return;
         }
         if setup.frequency_hz.to_bits() == self.frequency_hz.to_bits() {
@@ -61,6 +70,7 @@ impl PwmClock {
         }
         self.duty = setup.duty;
         self.on = self.duty > 0.0;
+        self.next_edge_s = self.edge_s();
     }
 }
 

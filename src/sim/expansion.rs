@@ -20,6 +20,10 @@ const ZERO: Series = [0.0; MAX_ORDER + 2];
 pub(super) struct Expansion {
     /// Highest order in use.
     pub(super) order: usize,
+    /// Highest order of speed and angle that is not zero.
+    pub(super) mechanical_order: usize,
+    /// Whether `em_torque` was written.
+    pub(super) torque_known: bool,
     /// Length the series are scaled to, in s.
     pub(super) length_s: f64,
     /// Lead currents in A.
@@ -28,8 +32,8 @@ pub(super) struct Expansion {
     pub(super) loop_current: Series,
     /// EMF of the leads in V.
     pub(super) emf: [Series; 3],
-    /// Potential of the star point in V, where a leg is connected.
-    pub(super) star_point: Series,
+    /// Terminal voltage of an open leg in V, where another leg is connected.
+    pub(super) open_terminal: [Series; 3],
     /// Voltage across the bridge in V.
     pub(super) bridge_v: Series,
     /// Mechanical speed in rad/s.
@@ -41,7 +45,7 @@ pub(super) struct Expansion {
     /// Cogging torque in N m.
     pub(super) cogging: Series,
     /// Slope-weighted currents (linear shapes).
-    ramp_current: Series,
+    pub(super) ramp_current: Series,
     cogging_cosine: Series,
     waves: Vec<Wave>,
     /// Shapes of leads and loop (harmonic shapes).
@@ -73,7 +77,9 @@ impl Expansion {
             current: [ZERO; 3],
             loop_current: ZERO,
             emf: [ZERO; 3],
-            star_point: ZERO,
+            open_terminal: [ZERO; 3],
+            mechanical_order: 0,
+            torque_known: false,
             bridge_v: ZERO,
             speed: ZERO,
             phi: ZERO,
@@ -109,8 +115,14 @@ impl Expansion {
                 let gain = plant.shape_at(state.sector, state.phi_rad);
                 self.run(plant, branches, state, scales, &HeldRotor { gain });
             }
-            (LeadShape::Linear { start, slope }, _) => {
+            (LeadShape::Linear { start, slope }, motion) => {
                 let idx = sector_idx(state.sector);
+                if let Motion::Free { negative } = motion
+                    && plant.quick
+                    && self.expand_quickly(plant, branches, scales, (&start[idx], &slope[idx]), negative)
+                {
+                    return;
+                }
                 self.run(plant, branches, state, scales, &LinearShape { start: start[idx], slope: slope[idx] });
             }
             (LeadShape::Harmonic(terms), _) => {
@@ -118,6 +130,47 @@ impl Expansion {
                 self.run(plant, branches, state, scales, &HarmonicShape { terms });
             }
         }
+    }
+
+    /// The commonest circuits; false where the general way must be taken.
+    #[inline]
+    fn expand_quickly(
+        &mut self,
+        plant: &Plant,
+        branches: &Branches,
+        scales: &Scales,
+        shape: (&[f64; N_SHAPES], &[f64; N_SHAPES]),
+        negative: bool,
+    ) -> bool {
+        let done = match branches.n_connected {
+            2 => super::quick::expand_two(self, plant, branches, scales, shape, negative),
+            3 => super::quick::expand_three(self, plant, branches, scales, shape, negative),
+            _ => false,
+        };
+        if done {
+            self.torque_known = false;
+        }
+        done
+    }
+
+    /// Electromagnetic torque as a series in N m.
+    pub(super) fn torque_series(&self, plant: &Plant, sector: i64) -> Series {
+        if self.torque_known {
+            return self.em_torque;
+        }
+        // only a linear shape in star leaves it out
+        let LeadShape::Linear { start, slope } = &plant.shape else { return self.em_torque };
+        let idx = sector_idx(sector);
+        let mut ramp = ZERO;
+        let mut torque = ZERO;
+        for k in 0..=self.order {
+            for leg in 0..3 {
+                torque[k] += start[idx][leg] * self.current[leg][k];
+                ramp[k] += slope[idx][leg] * self.current[leg][k];
+            }
+            torque[k] += product(&ramp, &self.phi, k);
+        }
+        torque
     }
 
     fn start_cogging(&mut self, plant: &Plant, state: &State) {
@@ -178,7 +231,6 @@ impl Expansion {
                             - self.emf[leg][k]
                     });
                     let mean = (left[0] + left[1] + left[2]) * (1.0 / 3.0);
-                    self.star_point[k] = mean;
                     let u = (left[0] - mean) * per_inductance * inverse;
                     let v = (left[1] - mean) * per_inductance * inverse;
                     self.current[0][k + 1] = u;
@@ -193,7 +245,7 @@ impl Expansion {
                             - self.emf[leg][k]
                     };
                     let (a, b) = (left(first), left(second));
-                    self.star_point[k] = 0.5 * (a + b);
+                    self.open_terminal[branches.third][k] = 0.5 * (a + b) + self.emf[branches.third][k];
                     let next = 0.5 * (a - b) * per_inductance * inverse;
                     self.current[first][k + 1] = next;
                     self.current[second][k + 1] = -next;
@@ -201,11 +253,12 @@ impl Expansion {
                     current_error = next.abs();
                 }
                 1 => {
-                    self.star_point[k] = branches.rail_part[first] * rail
+                    let star_point = branches.rail_part[first] * rail
                         + branches.offset_v[first] * at_start
                         - self.emf[first][k];
                     for leg in 0..3 {
                         self.current[leg][k + 1] = 0.0;
+                        self.open_terminal[leg][k] = star_point + self.emf[leg][k];
                     }
                 }
                 _ => {
@@ -275,11 +328,12 @@ impl Expansion {
             small_before = small;
         };
         self.order = k;
+        self.mechanical_order = k;
+        self.torque_known = true;
         // torque and EMF are known one order less far
         self.em_torque[k] = 0.0;
-        self.star_point[k] = 0.0;
-        for emf in &mut self.emf {
-            emf[k] = 0.0;
+        for series in self.emf.iter_mut().chain(&mut self.open_terminal) {
+            series[k] = 0.0;
         }
         if plant.cogging.is_none() {
             self.cogging[..=k].fill(0.0);
@@ -296,9 +350,8 @@ impl Expansion {
         let mut power = 1.0;
         for k in 1..=self.order {
             power *= ratio;
-            for series in self.current.iter_mut().chain(&mut self.emf).chain([
+            for series in self.current.iter_mut().chain(&mut self.emf).chain(&mut self.open_terminal).chain([
                 &mut self.loop_current,
-                &mut self.star_point,
                 &mut self.bridge_v,
                 &mut self.speed,
                 &mut self.phi,

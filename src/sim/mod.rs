@@ -25,6 +25,7 @@ mod expansion;
 mod piece;
 mod plant;
 mod poly;
+mod quick;
 mod search;
 mod state;
 
@@ -477,10 +478,10 @@ impl Simulator {
             check += self.state.loop_current_a;
         }
         if let Motion::Free { .. } = self.state.motion {
-            self.state.speed_rad_s = poly::value(&x.speed, order, tau);
+            self.state.speed_rad_s = poly::value(&x.speed, x.mechanical_order, tau);
         }
         if self.state.motion != Motion::Held {
-            self.state.phi_rad = poly::value(&x.phi, order, tau);
+            self.state.phi_rad = poly::value(&x.phi, x.mechanical_order, tau);
         }
         if self.plant.soft.is_some() {
             self.state.bridge_v = poly::value(&x.bridge_v, order, tau);
@@ -591,9 +592,15 @@ impl Simulator {
                 self.resolve();
                 self.tell(EventKind::DiodeOff { leg: leg_number(leg) }, sink);
             }
-            Found::OpenLeg => {
+            Found::OpenLeg { .. } | Found::OpenPair => {
                 let before = self.branches.path;
-                self.resolve();
+                let started = match found {
+                    Found::OpenLeg { leg, upper } => self.start_diode(leg, upper),
+                    _ => false,
+                };
+                if !started {
+                    self.resolve();
+                }
                 for leg in 0..3 {
                     let path = self.branches.path[leg];
                     if path != before[leg] && path.is_diode() {
@@ -771,6 +778,9 @@ impl Simulator {
         self.scales.speed_rad_s =
             self.scales.speed_rad_s.max(1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5));
         self.branches = Branches::new(self.branches.path, plant.switch);
+        // series that a plant leaves alone stay zero
+        self.expansion = Expansion::new();
+        self.trial = Expansion::new();
     }
 
     /// Sets the gates by step, PWM and bench, then what the legs connect.

@@ -242,7 +242,7 @@ impl Piece<'_> {
     }
 
     fn torque_series(&self) -> Series {
-        let mut torque = self.expansion.em_torque;
+        let mut torque = self.expansion.torque_series(self.plant, self.state.sector);
         if self.state.motion == Motion::Held {
             torque[0] += self.expansion.cogging[0];
         } else {
@@ -303,13 +303,6 @@ pub(super) fn winding_currents(delta: bool, line: [f64; 3], loop_current_a: f64)
     }
 }
 
-/// Voltage across the source resistance.
-fn source_drop(supply_v: f64, bridge_v: &Series) -> Series {
-    let mut drop = bridge_v.map(|coefficient| -coefficient);
-    drop[0] += supply_v;
-    drop
-}
-
 fn bridge_current(branches: &Branches, x: &Expansion) -> Series {
     std::array::from_fn(|k| {
         let mut sum = 0.0;
@@ -321,6 +314,10 @@ fn bridge_current(branches: &Branches, x: &Expansion) -> Series {
 }
 
 /// Flows of an expansion from its start to τ.
+///
+/// Squares and products are integrated by Gauss-Legendre quadrature on the series, with three
+/// points where they bend little, else with ten: the polynomial is read at the points, which
+/// costs less than multiplying series.
 pub(super) fn flows(
     plant: &Plant,
     branches: &Branches,
@@ -328,44 +325,100 @@ pub(super) fn flows(
     motion: Motion,
     tau: f64,
 ) -> Flows {
-    let (order, length_s) = (x.order, x.length_s);
-    let time_s = tau * length_s;
+    let most = bend(&x.current[branches.pair.0], x.order)
+        .max(bend(&x.current[branches.pair.1], x.order))
+        .max(if plant.delta { bend(&x.loop_current, x.order) } else { 0.0 })
+        .max(if plant.soft.is_some() {
+            // what flows from the source follows the small difference of two voltages
+            let mut drop = x.bridge_v;
+            drop[0] -= plant.supply_v;
+            bend(&drop, x.order)
+        } else {
+            0.0
+        });
+    let speed_bend = bend(&x.speed, x.mechanical_order);
+    if most.max(speed_bend) < LITTLE_BEND {
+        flows_at(plant, branches, x, motion, tau, &gauss::THREE)
+    } else {
+        flows_at(plant, branches, x, motion, tau, &gauss::TEN)
+    }
+}
+
+/// Terms of third and higher order relative to the others. The three points are exact to the
+/// fifth order of an integrand; with this bound what they leave of a square is below 1e-10.
+const LITTLE_BEND: f64 = 2e-3;
+
+fn bend(series: &Series, order: usize) -> f64 {
+    let straight = series[0].abs() + series[1].abs();
+    let mut bent = 0.0;
+    for coefficient in &series[3..=order.max(3)] {
+        bent += coefficient.abs();
+    }
+    if bent == 0.0 { 0.0 } else { bent / straight }
+}
+
+#[inline(always)]
+fn flows_at<const N: usize>(
+    plant: &Plant,
+    branches: &Branches,
+    x: &Expansion,
+    motion: Motion,
+    tau: f64,
+    nodes: &[(f64, f64); N],
+) -> Flows {
+    let time_s = tau * x.length_s;
+    let half = 0.5 * tau;
+    let at = |node: f64| half + half * node;
     let mut out = Flows::default();
     // electrical side
     if branches.n_connected >= 2 {
         let (first, second, third) = (branches.pair.0, branches.pair.1, branches.third);
-        let a = &x.current[first];
-        let aa = length_s * integral_of_product(a, a, order, tau);
-        let charge_a = length_s * poly::integral(a, order, tau);
-        let (bb, cc, charge_b);
-        if branches.n_connected == 2 {
-            (bb, cc, charge_b) = (aa, 0.0, -charge_a);
-        } else {
-            let b = &x.current[second];
-            bb = length_s * integral_of_product(b, b, order, tau);
-            let ab = length_s * integral_of_product(a, b, order, tau);
-            cc = aa + bb + 2.0 * ab;
-            charge_b = length_s * poly::integral(b, order, tau);
-        }
-        let charge_c = -(charge_a + charge_b);
-        out.copper_j = plant.lead_resistance_ohm * (aa + bb + cc);
-        for (leg, square, charge) in [(first, aa, charge_a), (second, bb, charge_b), (third, cc, charge_c)] {
-            out.bridge_j += branches.ohm[leg] * square;
-            if branches.path[leg].is_diode() {
-                out.bridge_j += plant.switch.diode_drop_v * charge.abs();
+        let three_legs = branches.n_connected == 3;
+        let (mut squares, mut charges) = ([0.0; 3], [0.0; 3]);
+        for &(node, weight) in nodes {
+            let a = poly::value(&x.current[first], x.order, at(node));
+            let b = if three_legs { poly::value(&x.current[second], x.order, at(node)) } else { -a };
+            let c = -(a + b);
+            for (sum, current) in squares.iter_mut().zip([a, b, c]) {
+                *sum += weight * current * current;
             }
-            out.supply_charge_as += branches.rail_part[leg] * charge;
+            charges[0] += weight * a;
+            charges[1] += weight * b;
+        }
+        charges[2] = -(charges[0] + charges[1]);
+        let half_s = half * x.length_s;
+        out.copper_j = half_s * plant.lead_resistance_ohm * (squares[0] + squares[1] + squares[2]);
+        for (leg, square, charge) in
+            [(first, squares[0], charges[0]), (second, squares[1], charges[1]), (third, squares[2], charges[2])]
+        {
+            out.bridge_j += half_s * branches.ohm[leg] * square;
+            if branches.path[leg].is_diode() {
+                out.bridge_j += half_s * plant.switch.diode_drop_v * charge.abs();
+            }
+            out.supply_charge_as += half_s * branches.rail_part[leg] * charge;
         }
     }
     if plant.delta {
-        let squared = integral_of_product(&x.loop_current, &x.loop_current, order, tau);
-        out.copper_j += 3.0 * plant.winding_resistance_ohm * length_s * squared;
+        let squared = sum_at(nodes, |node| {
+            let current = poly::value(&x.loop_current, x.order, at(node));
+            current * current
+        });
+        out.copper_j += 3.0 * plant.winding_resistance_ohm * half * x.length_s * squared;
     }
     if let Some((source_ohm, _)) = plant.soft {
-        let source_drop = source_drop(plant.supply_v, &x.bridge_v);
-        out.supply_j = length_s * integral_of_product(&x.bridge_v, &source_drop, order, tau) / source_ohm;
-        let current = bridge_current(branches, x);
-        out.bridge_input_j = length_s * integral_of_product(&x.bridge_v, &current, order, tau);
+        let source_j = sum_at(nodes, |node| {
+            let bridge_v = poly::value(&x.bridge_v, x.order, at(node));
+            bridge_v * (plant.supply_v - bridge_v)
+        });
+        out.supply_j = half * x.length_s * source_j / source_ohm;
+        let input_j = sum_at(nodes, |node| {
+            let mut current = 0.0;
+            for leg in 0..3 {
+                current += branches.rail_part[leg] * poly::value(&x.current[leg], x.order, at(node));
+            }
+            current * poly::value(&x.bridge_v, x.order, at(node))
+        });
+        out.bridge_input_j = half * x.length_s * input_j;
     } else {
         out.supply_j = plant.supply_v * out.supply_charge_as;
         out.bridge_input_j = out.supply_j;
@@ -375,9 +428,15 @@ pub(super) fn flows(
     match motion {
         Motion::Free { negative } => {
             let direction = if negative { -1.0 } else { 1.0 };
-            let angle = (poly::value(&x.phi, order, tau) - x.phi[0]) / plant.pole_pairs;
-            let (squared, cubed) = speed_powers(&x.speed, order, tau);
-            let (squared, cubed) = (length_s * squared, length_s * cubed);
+            let angle = (poly::value(&x.phi, x.mechanical_order, tau) - x.phi[0]) / plant.pole_pairs;
+            let (mut squared, mut cubed) = (0.0, 0.0);
+            for &(node, weight) in nodes {
+                let speed = poly::value(&x.speed, x.mechanical_order, at(node));
+                squared += weight * speed * speed;
+                cubed += weight * speed * speed * speed;
+            }
+            let half_s = half * x.length_s;
+            let (squared, cubed) = (half_s * squared, half_s * cubed);
             out.angle_mech_rad = angle;
             let gone = direction * angle;
             out.friction_j = plant.viscous_nm_s * squared + plant.machine_dry_nm * gone;
@@ -389,9 +448,9 @@ pub(super) fn flows(
         }
         Motion::Driven => {
             let speed = x.speed[0];
-            let torque_s = length_s
-                * (poly::integral(&x.em_torque, order, tau)
-                    + if plant.cogging.is_some() { poly::integral(&x.cogging, order, tau) } else { 0.0 });
+            let torque_s = x.length_s
+                * (poly::integral(&x.em_torque, x.order, tau)
+                    + if plant.cogging.is_some() { poly::integral(&x.cogging, x.order, tau) } else { 0.0 });
             let friction_nm = plant.viscous_nm_s * speed
                 + if speed == 0.0 { 0.0 } else { plant.machine_dry_nm.copysign(speed) };
             out.angle_mech_rad = speed * time_s;
@@ -400,7 +459,7 @@ pub(super) fn flows(
             out.shaft_j = speed * out.load_torque_nm_s;
         }
         Motion::Held => {
-            let torque_s = length_s * poly::integral(&x.em_torque, order, tau)
+            let torque_s = x.length_s * poly::integral(&x.em_torque, x.order, tau)
                 + x.cogging[0] * time_s
                 - plant.gravity_nm * time_s;
             let share = if plant.dry_nm > 0.0 { load_dry_nm / plant.dry_nm } else { 0.0 };
@@ -410,39 +469,35 @@ pub(super) fn flows(
     out
 }
 
-/// Integrals of speed² and speed³ over τ from 0 to `tau`, by Gauss-Legendre quadrature with
-/// three points where the speed is nearly straight, else with ten.
+fn sum_at<const N: usize>(nodes: &[(f64, f64); N], integrand: impl Fn(f64) -> f64) -> f64 {
+    let mut sum = 0.0;
+    for &(node, weight) in nodes {
+        sum += weight * integrand(node);
+    }
+    sum
+}
+
+/// Gauss-Legendre nodes and weights on [−1, 1].
 ///
-/// Nodes and weights: M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*,
-/// table 25.4.
-fn speed_powers(speed: &Series, order: usize, tau: f64) -> (f64, f64) {
-    const THREE: [(f64, f64); 2] = [(0.0, 0.888_888_888_888_888_9), (0.774_596_669_241_483_4, 0.555_555_555_555_555_6)];
-    const TEN: [(f64, f64); 5] = [
+/// M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, table 25.4.
+mod gauss {
+    pub(super) const THREE: [(f64, f64); 3] = [
+        (-0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
+        (0.0, 0.888_888_888_888_888_9),
+        (0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
+    ];
+    pub(super) const TEN: [(f64, f64); 10] = [
+        (-0.973_906_528_517_171_7, 0.066_671_344_308_688_14),
+        (-0.865_063_366_688_984_5, 0.149_451_349_150_580_6),
+        (-0.679_409_568_299_024_4, 0.219_086_362_515_982_04),
+        (-0.433_395_394_129_247_2, 0.269_266_719_309_996_4),
+        (-0.148_874_338_981_631_22, 0.295_524_224_714_752_87),
         (0.148_874_338_981_631_22, 0.295_524_224_714_752_87),
         (0.433_395_394_129_247_2, 0.269_266_719_309_996_4),
         (0.679_409_568_299_024_4, 0.219_086_362_515_982_04),
         (0.865_063_366_688_984_5, 0.149_451_349_150_580_6),
         (0.973_906_528_517_171_7, 0.066_671_344_308_688_14),
     ];
-    let mut bend = 0.0;
-    for coefficient in &speed[2..=order] {
-        bend += coefficient.abs();
-    }
-    let nodes: &[(f64, f64)] = if bend < 1e-3 * speed[0].abs() { &THREE } else { &TEN };
-    let half = 0.5 * tau;
-    let (mut squared, mut cubed) = (0.0, 0.0);
-    for &(node, weight) in nodes {
-        let high = poly::value(speed, order, half + half * node);
-        let mut add = |value: f64| {
-            squared += weight * value * value;
-            cubed += weight * value * value * value;
-        };
-        add(high);
-        if node != 0.0 {
-            add(poly::value(speed, order, half - half * node));
-        }
-    }
-    (half * squared, half * cubed)
 }
 
 /// Integral of the product of two series from 0 to τ: every product term where the series are

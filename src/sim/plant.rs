@@ -54,6 +54,8 @@ pub(super) struct Harmonic {
 pub(super) struct Plant {
     pub(super) pole_pairs: f64,
     pub(super) delta: bool,
+    /// Star, stiff supply, linear shape, no cogging: what the quick expansion takes.
+    pub(super) quick: bool,
     /// Of one lead of the star, or of the star a delta is at its terminals.
     pub(super) lead_resistance_ohm: f64,
     pub(super) lead_inductance_h: f64,
@@ -116,6 +118,10 @@ impl Plant {
         Self {
             pole_pairs: f64::from(machine.pole_pairs),
             delta,
+            quick: !delta
+                && bench.supply.source.is_none()
+                && machine.cogging_peak_nm == 0.0
+                && matches!(shape, LeadShape::Linear { .. }),
             lead_resistance_ohm: machine.phase_resistance_ohm / divisor,
             lead_inductance_h: machine.phase_inductance_h / divisor,
             winding_resistance_ohm: machine.phase_resistance_ohm,

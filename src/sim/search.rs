@@ -23,8 +23,15 @@ pub(super) enum Found {
     ThresholdDown,
     /// The current of a leg that conducts through a diode reached zero.
     CurrentZero(usize),
-    /// The terminal of an open leg reached the limit of a diode.
-    OpenLeg,
+    /// The terminal of an open leg beside connected ones reached the limit of a diode.
+    OpenLeg {
+        /// The leg.
+        leg: usize,
+        /// The upper limit; false: the lower.
+        upper: bool,
+    },
+    /// With all legs open, the EMF between two reached the limit of two diodes.
+    OpenPair,
     /// The rotor came to rest.
     SpeedZero,
     /// The torque on the resting rotor exceeded dry friction.
@@ -50,7 +57,7 @@ impl Simulator {
     }
 
     fn search_angle(&self, first: &mut First) {
-        let (phi, order) = (&self.expansion.phi, self.expansion.order);
+        let (phi, order) = (&self.expansion.phi, self.expansion.mechanical_order);
         let mut spread = 0.0;
         for coefficient in &phi[1..=order] {
             spread += coefficient.abs();
@@ -102,7 +109,7 @@ impl Simulator {
         if b.n_connected == 0 {
             for (a, c) in PAIRS {
                 let margin = pair_margin(x, a, c, self.plant.switch.diode_drop_v);
-                first.offer(&margin, x.order, self.voltage_noise_v(), Found::OpenLeg);
+                first.offer(&margin, x.order, self.voltage_noise_v(), Found::OpenPair);
             }
         }
     }
@@ -110,16 +117,22 @@ impl Simulator {
     fn search_open_leg(&self, x: &Expansion, leg: usize, first: &mut First) {
         let drop_v = self.plant.switch.diode_drop_v;
         let noise = self.voltage_noise_v();
-        let start = x.star_point[0] + x.emf[leg][0];
+        let open = &x.open_terminal[leg];
+        let start = open[0];
         let mut spread = noise;
-        for k in 1..=x.order {
-            spread += (x.star_point[k] + x.emf[leg][k]).abs() + x.bridge_v[k].abs();
+        for coefficient in &open[1..=x.order] {
+            spread += coefficient.abs();
+        }
+        if self.plant.soft.is_some() {
+            for coefficient in &x.bridge_v[1..=x.order] {
+                spread += coefficient.abs();
+            }
         }
         if start - spread <= -drop_v {
-            first.offer(&lower_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg);
+            first.offer(&lower_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg { leg, upper: false });
         }
         if start + spread >= x.bridge_v[0] + drop_v {
-            first.offer(&upper_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg);
+            first.offer(&upper_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg { leg, upper: true });
         }
     }
 
@@ -131,7 +144,7 @@ impl Simulator {
                     return;
                 }
                 let mut change = 0.0;
-                for coefficient in &x.speed[1..=x.order] {
+                for coefficient in &x.speed[1..=x.mechanical_order] {
                     change += coefficient.abs();
                 }
                 if x.speed[0].abs() > change {
@@ -233,6 +246,19 @@ impl Simulator {
         true
     }
 
+    /// The terminal of the one open leg ran into a limit: its diode conducts.
+    ///
+    /// False where more than one leg is at zero current; then all are decided together.
+    pub(super) fn start_diode(&mut self, leg: usize, upper: bool) -> bool {
+        if self.branches.n_connected != 2 {
+            return false;
+        }
+        let mut path = self.branches.path;
+        path[leg] = if upper { Path::UpperDiode } else { Path::LowerDiode };
+        self.branches = Branches::new(path, self.plant.switch);
+        true
+    }
+
     fn compare_candidates(&mut self, path: [Path; 3], undecided: &[usize]) {
         const CHOICES: [Path; 3] = [Path::Open, Path::LowerDiode, Path::UpperDiode];
         let n_candidates = 3_usize.pow(u32::try_from(undecided.len()).unwrap_or(0));
@@ -326,22 +352,27 @@ fn distance(series: &Series, order: usize, at: f64, sign: f64) -> Series {
 
 /// Terminal voltage of an open leg above the lower limit.
 fn lower_margin(x: &Expansion, leg: usize, drop_v: f64) -> Series {
-    let mut out: Series = std::array::from_fn(|k| x.star_point[k] + x.emf[leg][k]);
+    let mut out = x.open_terminal[leg];
     out[0] += drop_v;
     out
 }
 
 /// Terminal voltage of an open leg below the upper limit.
 fn upper_margin(x: &Expansion, leg: usize, drop_v: f64) -> Series {
-    let mut out: Series = std::array::from_fn(|k| x.bridge_v[k] - (x.star_point[k] + x.emf[leg][k]));
+    let mut out = [0.0; MAX_ORDER + 2];
+    for k in 0..=x.order {
+        out[k] = x.bridge_v[k] - x.open_terminal[leg][k];
+    }
     out[0] += drop_v;
     out
 }
 
 /// With all legs open: what the EMF between two of them leaves below V_dc + 2 V_d.
 fn pair_margin(x: &Expansion, a: usize, b: usize, drop_v: f64) -> Series {
-    let mut out: Series = std::array::from_fn(|k| x.bridge_v[k] - (x.emf[a][k] - x.emf[b][k]));
+    let mut out = [0.0; MAX_ORDER + 2];
+    for k in 0..=x.order {
+        out[k] = x.bridge_v[k] - (x.emf[a][k] - x.emf[b][k]);
+    }
     out[0] += 2.0 * drop_v;
     out
 }
-
