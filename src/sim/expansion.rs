@@ -316,7 +316,8 @@ impl Expansion {
                 let source_current = (plant.supply_v * at_start - rail) / source_ohm;
                 let next = (source_current - bridge_current) * (length_s / capacitance_f) * inverse;
                 self.bridge_v[k + 1] = next;
-                error = error.max(next.abs() * voltage_weight);
+                // as a voltage, and as the source current it stands for
+                error = error.max(next.abs() * voltage_weight.max(current_weight / source_ohm));
             } else {
                 self.bridge_v[k + 1] = 0.0;
             }

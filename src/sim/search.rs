@@ -215,6 +215,9 @@ impl Simulator {
         if n_undecided == 1 && self.branches.n_connected == 2 && self.decide_at_once(undecided[0]) {
             return;
         }
+        if n_undecided == 2 && self.branches.n_connected == 1 && self.stays_open([undecided[0], undecided[1]]) {
+            return;
+        }
         self.work.n_decisions += 1;
         self.compare_candidates(path, &undecided[..n_undecided]);
     }
@@ -244,6 +247,22 @@ impl Simulator {
             self.branches = Branches::new(path, plant.switch);
         }
         true
+    }
+
+    /// Two legs beside one that is connected, no current anywhere: whether both terminals stand
+    /// clear of their limits, so that nothing starts.
+    fn stays_open(&self, legs: [usize; 2]) -> bool {
+        let (plant, b, state) = (&self.plant, &self.branches, &self.state);
+        let shape = plant.shape_at(state.sector, state.phi_rad);
+        let speed = if state.motion == Motion::Held { 0.0 } else { state.speed_rad_s };
+        let connected = b.pair.0;
+        let terminal_v = b.rail_part[connected] * state.bridge_v + b.offset_v[connected];
+        let noise = self.voltage_noise_v();
+        legs.into_iter().all(|leg| {
+            let open_v = terminal_v + speed * (shape[leg] - shape[connected]);
+            open_v > noise - plant.switch.diode_drop_v
+                && open_v < state.bridge_v + plant.switch.diode_drop_v - noise
+        })
     }
 
     /// The terminal of the one open leg ran into a limit: its diode conducts.
