@@ -15,8 +15,11 @@ pub mod analysis;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod cli;
 pub mod drive;
+#[cfg(not(target_arch = "wasm32"))]
+pub mod export;
 pub mod machine;
 pub mod record;
+pub mod scene;
 pub mod setup;
 pub mod sim;
 pub mod winding;

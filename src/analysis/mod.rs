@@ -1,4 +1,19 @@
 //! Figures of a run: steady values over the measuring window and the energy account.
+//!
+//! The simulator hands over [`WindowTotals`] and an [`EnergyAccount`];
+//! [`RunFigures::from_totals`] makes the contract's figures of them, and for each a [`Figure`]
+//! that says by which formula, from what, and after whom. [`why`] prints that.
+
+pub mod caution;
+mod figure;
+mod figures;
+mod number;
+
+pub use figure::{
+    Figure, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,
+};
+pub use figures::RunEnd;
+pub use number::{Shown, Unit, shown};
 
 pub mod measure;
 

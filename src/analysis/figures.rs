@@ -1,0 +1,843 @@
+//! The figures of a run, from the exact integrals of the simulator.
+
+use std::f64::consts::TAU;
+
+use super::figure::{Figure, Group, Input, Source, Value};
+use super::number::Unit;
+use super::{EnergyAccount, RunFigures, WindowKind, WindowTotals};
+
+/// What else the simulator says at the end of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RunEnd {
+    /// Pole pairs p of the machine; at least 1.
+    pub pole_pairs: u32,
+    /// Speed at the end of the run in rad/s, signed.
+    pub final_speed_rad_s: f64,
+    /// Step changes of the whole run.
+    pub commutations: u64,
+    /// False when a forced drive has lost the rotor.
+    pub in_step: bool,
+    /// What a person should know, in sentences.
+    pub warnings: Vec<String>,
+}
+
+/// Below this part of the largest term the supply's energy counts as near zero, and the
+/// residual is taken relative to the largest term: a motor that coasts takes nothing from its
+/// supply, and rounding divided by nothing would be no figure. Ours; a run that takes a
+/// thousandth of its largest term from the supply still has its residual against that.
+const NEAR_ZERO_SUPPLY: f64 = 1e-3;
+
+const STEADY: Source = Source::definition("sign, unit and number habits: steady figures");
+const RIPPLE: Source = Source::definition("sign, unit and number habits: torque ripple");
+const RESIDUAL: Source = Source::definition("sign, unit and number habits: energy residual");
+const CIRCUIT: Source = Source::definition("circuit: supply current");
+const ANGLES: Source = Source::definition("the six steps: rpm = 60 · f / p");
+
+impl RunFigures {
+    /// All figures of a run, once as the contract's keys and once as figures that explain
+    /// themselves, in the order of the keys.
+    ///
+    /// A figure that would not be a finite number is null, and says why.
+    #[must_use]
+    pub fn from_totals(
+        totals: &WindowTotals,
+        account: &EnergyAccount,
+        end: &RunEnd,
+    ) -> (Self, Vec<Figure>) {
+        let figures = Sheet {
+            totals,
+            account,
+            end,
+            window_s: totals.end_s - totals.start_s,
+        }
+        .all();
+        let number = |key: &str| {
+            figures
+                .iter()
+                .find(|figure| figure.key == key)
+                .and_then(Figure::number)
+        };
+        let run_figures = Self {
+            mean_speed_rpm: number("mean_speed_rpm"),
+            final_speed_rpm: number("final_speed_rpm"),
+            electrical_frequency_hz: number("electrical_frequency_hz"),
+            torque_mean_nm: number("torque_mean_nm"),
+            torque_ripple_pp_nm: number("torque_ripple_pp_nm"),
+            torque_ripple_rms_nm: number("torque_ripple_rms_nm"),
+            load_torque_mean_nm: number("load_torque_mean_nm"),
+            supply_current_mean_a: number("supply_current_mean_a"),
+            supply_current_rms_a: number("supply_current_rms_a"),
+            phase_current_rms_a: number("phase_current_rms_a"),
+            phase_current_peak_a: number("phase_current_peak_a"),
+            supply_power_w: number("supply_power_w"),
+            shaft_power_w: number("shaft_power_w"),
+            copper_loss_w: number("copper_loss_w"),
+            bridge_loss_w: number("bridge_loss_w"),
+            friction_loss_w: number("friction_loss_w"),
+            efficiency: number("efficiency"),
+            energy_residual: number("energy_residual"),
+            window_s: number("window_s"),
+            window_kind: totals.kind,
+            commutations: end.commutations,
+            in_step: end.in_step,
+            warnings: end.warnings.clone(),
+        };
+        (run_figures, figures)
+    }
+
+    /// The keys of the contract, in its order.
+    pub const KEYS: [&str; 23] = [
+        "mean_speed_rpm",
+        "final_speed_rpm",
+        "electrical_frequency_hz",
+        "torque_mean_nm",
+        "torque_ripple_pp_nm",
+        "torque_ripple_rms_nm",
+        "load_torque_mean_nm",
+        "supply_current_mean_a",
+        "supply_current_rms_a",
+        "phase_current_rms_a",
+        "phase_current_peak_a",
+        "supply_power_w",
+        "shaft_power_w",
+        "copper_loss_w",
+        "bridge_loss_w",
+        "friction_loss_w",
+        "efficiency",
+        "energy_residual",
+        "window_s",
+        "window_kind",
+        "commutations",
+        "in_step",
+        "warnings",
+    ];
+}
+
+/// What all figures are made from.
+struct Sheet<'a> {
+    totals: &'a WindowTotals,
+    account: &'a EnergyAccount,
+    end: &'a RunEnd,
+    window_s: f64,
+}
+
+const fn input(symbol: &'static str, name: &'static str, value: f64, unit: Unit) -> Input {
+    Input {
+        symbol,
+        name,
+        value,
+        unit,
+    }
+}
+
+/// What a mean is the mean of.
+struct Mean {
+    key: &'static str,
+    name: &'static str,
+    symbol: &'static str,
+    group: Group,
+    unit: Unit,
+    formula: &'static str,
+    integral: Input,
+    source: Source,
+    note: &'static str,
+}
+
+impl Sheet<'_> {
+    fn all(&self) -> Vec<Figure> {
+        let mut figures = Vec::with_capacity(RunFigures::KEYS.len());
+        self.speeds(&mut figures);
+        self.torques(&mut figures);
+        self.currents(&mut figures);
+        self.powers(&mut figures);
+        self.account(&mut figures);
+        figures
+    }
+
+    fn length(&self) -> Input {
+        input(
+            "T",
+            "length of the measuring window",
+            self.window_s,
+            Unit::SECOND,
+        )
+    }
+
+    /// A finite number taken over the window, or the reason why there is none.
+    fn over_window(&self, value: f64) -> Value {
+        if self.window_s > 0.0 {
+            finite(value)
+        } else {
+            Value::Absent("the measuring window has no length")
+        }
+    }
+
+    /// An integral over the window divided by its length.
+    fn mean(&self, mean: Mean) -> Figure {
+        Figure {
+            key: mean.key,
+            name: mean.name,
+            symbol: mean.symbol,
+            group: mean.group,
+            value: self.over_window(mean.integral.value / self.window_s),
+            unit: mean.unit,
+            formula: mean.formula,
+            inputs: vec![mean.integral, self.length()],
+            source: mean.source,
+            note: mean.note,
+        }
+    }
+
+    fn speeds(&self, figures: &mut Vec<Figure>) {
+        let turned = input(
+            "Δθ",
+            "mechanical angle gone through in the window",
+            self.totals.angle_mech_rad,
+            Unit::RADIAN,
+        );
+        let pole_pairs = input(
+            "p",
+            "pole pairs",
+            f64::from(self.end.pole_pairs),
+            Unit::NUMBER,
+        );
+        let final_speed = input(
+            "ω",
+            "mechanical speed at the end of the run",
+            self.end.final_speed_rad_s,
+            Unit::RADIAN_PER_SECOND,
+        );
+        let turns_per_s = turned.value / (TAU * self.window_s);
+        figures.push(Figure {
+            key: "mean_speed_rpm",
+            name: "mean speed",
+            symbol: "n",
+            group: Group::Speed,
+            value: self.over_window(60.0 * turns_per_s),
+            unit: Unit::RPM,
+            formula: "60 · Δθ / (2π · T)",
+            inputs: vec![turned.clone(), self.length()],
+            source: STEADY,
+            note: "Positive is counter-clockwise on the screen.",
+        });
+        figures.push(Figure {
+            key: "final_speed_rpm",
+            name: "final speed",
+            symbol: "n_end",
+            group: Group::Speed,
+            value: finite(self.end.final_speed_rad_s * 60.0 / TAU),
+            unit: Unit::RPM,
+            formula: "60 · ω / (2π)",
+            inputs: vec![final_speed],
+            source: Source::definition("sign, unit and number habits: SI inside, rpm at the edge"),
+            note: "At the last instant of the run.",
+        });
+        figures.push(Figure {
+            key: "electrical_frequency_hz",
+            name: "electrical frequency",
+            symbol: "f",
+            group: Group::Speed,
+            value: self.over_window((f64::from(self.end.pole_pairs) * turns_per_s).abs()),
+            unit: Unit::HERTZ,
+            formula: "p · |Δθ| / (2π · T)",
+            inputs: vec![pole_pairs, turned, self.length()],
+            source: ANGLES,
+            note: "Electrical turns per second, of the rotor, without sign; six steps make one turn.",
+        });
+    }
+
+    fn torques(&self, figures: &mut Vec<Figure>) {
+        let integral = input(
+            "∫m·dt",
+            "integral of electromagnetic plus cogging torque",
+            self.totals.torque_nm_s,
+            Unit::NEWTON_METRE_SECOND,
+        );
+        let mean_nm = integral.value / self.window_s;
+        let variance = self.totals.torque_squared_s / self.window_s - mean_nm * mean_nm;
+        figures.push(self.mean(Mean {
+            key: "torque_mean_nm",
+            name: "mean torque",
+            symbol: "M",
+            group: Group::Torque,
+            unit: Unit::NEWTON_METRE,
+            formula: "∫m·dt / T",
+            integral,
+            source: STEADY,
+            note: "Of the machine, before its friction.",
+        }));
+        figures.push(Figure {
+            key: "torque_ripple_pp_nm",
+            name: "torque ripple, peak to peak",
+            symbol: "ΔM",
+            group: Group::Torque,
+            value: self.over_window(self.totals.torque_max_nm - self.totals.torque_min_nm),
+            unit: Unit::NEWTON_METRE,
+            formula: "m_max − m_min",
+            inputs: vec![
+                input(
+                    "m_max",
+                    "highest torque in the window",
+                    self.totals.torque_max_nm,
+                    Unit::NEWTON_METRE,
+                ),
+                input(
+                    "m_min",
+                    "lowest torque in the window",
+                    self.totals.torque_min_nm,
+                    Unit::NEWTON_METRE,
+                ),
+            ],
+            source: RIPPLE,
+            note: "Electromagnetic plus cogging torque, chopping ripple included.",
+        });
+        figures.push(Figure {
+            key: "torque_ripple_rms_nm",
+            name: "torque ripple, RMS",
+            symbol: "M_ac",
+            group: Group::Torque,
+            // Rounding may leave a perfectly smooth torque a hair below zero.
+            value: self.over_window(libm::sqrt(variance.max(0.0))),
+            unit: Unit::NEWTON_METRE,
+            formula: "√( ∫m²·dt / T − M² )",
+            inputs: vec![
+                input(
+                    "∫m²·dt",
+                    "integral of that torque squared",
+                    self.totals.torque_squared_s,
+                    Unit::NEWTON_METRE_SQUARED_SECOND,
+                ),
+                input("M", "mean torque", mean_nm, Unit::NEWTON_METRE),
+                self.length(),
+            ],
+            source: RIPPLE,
+            note: "The standard deviation of the torque over time.",
+        });
+        figures.push(self.mean(Mean {
+            key: "load_torque_mean_nm",
+            name: "mean load torque",
+            symbol: "M_load",
+            group: Group::Torque,
+            unit: Unit::NEWTON_METRE,
+            formula: "∫m_load·dt / T",
+            integral: input(
+                "∫m_load·dt",
+                "integral of the torque on the load",
+                self.totals.load_torque_nm_s,
+                Unit::NEWTON_METRE_SECOND,
+            ),
+            source: STEADY,
+            note: "On the load, or on what drives the shaft where its speed is held.",
+        }));
+    }
+
+    fn currents(&self, figures: &mut Vec<Figure>) {
+        figures.push(self.mean(Mean {
+            key: "supply_current_mean_a",
+            name: "mean supply current",
+            symbol: "I",
+            group: Group::Current,
+            unit: Unit::AMPERE,
+            formula: "∫i·dt / T",
+            integral: input(
+                "∫i·dt",
+                "charge from the positive rail into the bridge",
+                self.totals.supply_charge_as,
+                Unit::AMPERE_SECOND,
+            ),
+            source: CIRCUIT,
+            note: "Of the bridge, behind the capacitor where there is one. Negative charges the supply.",
+        }));
+        figures.push(Figure {
+            key: "supply_current_rms_a",
+            name: "RMS supply current",
+            symbol: "I_rms",
+            group: Group::Current,
+            value: self.over_window(libm::sqrt(
+                self.totals.supply_current_squared_s / self.window_s,
+            )),
+            unit: Unit::AMPERE,
+            formula: "√( ∫i²·dt / T )",
+            inputs: vec![
+                input(
+                    "∫i²·dt",
+                    "integral of that current squared",
+                    self.totals.supply_current_squared_s,
+                    Unit::AMPERE_SQUARED_SECOND,
+                ),
+                self.length(),
+            ],
+            source: CIRCUIT,
+            note: "What heats wires and capacitor between supply and bridge.",
+        });
+        let [u, v, w] = self.totals.phase_current_squared_s;
+        let rms = |squared: f64| libm::sqrt(squared / self.window_s);
+        let of = |symbol, name, value| input(symbol, name, rms(value), Unit::AMPERE);
+        figures.push(Figure {
+            key: "phase_current_rms_a",
+            name: "RMS phase current",
+            symbol: "I_ph",
+            group: Group::Current,
+            value: self.over_window((rms(u) + rms(v) + rms(w)) / 3.0),
+            unit: Unit::AMPERE,
+            formula: "( I_u + I_v + I_w ) / 3",
+            inputs: vec![
+                of("I_u", "RMS current of winding U: √(∫i_u²·dt / T)", u),
+                of("I_v", "of winding V", v),
+                of("I_w", "of winding W", w),
+            ],
+            source: STEADY,
+            note: "Of the phase windings, mean of the three; in delta a lead carries more.",
+        });
+        figures.push(Figure {
+            key: "phase_current_peak_a",
+            name: "peak phase current",
+            symbol: "î",
+            group: Group::Current,
+            value: self.over_window(self.totals.phase_current_peak_a),
+            unit: Unit::AMPERE,
+            formula: "largest of |i_u| , |i_v| , |i_w|",
+            inputs: Vec::new(),
+            source: STEADY,
+            note: "The largest magnitude in the window, chopping ripple included.",
+        });
+    }
+
+    fn powers(&self, figures: &mut Vec<Figure>) {
+        let energy = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
+        let power = |key, name, symbol, formula, integral, note| {
+            self.mean(Mean {
+                key,
+                name,
+                symbol,
+                group: Group::Power,
+                unit: Unit::WATT,
+                formula,
+                integral,
+                source: STEADY,
+                note,
+            })
+        };
+        let supply_w = self.totals.supply_energy_j / self.window_s;
+        let shaft_w = self.totals.shaft_work_j / self.window_s;
+        figures.push(power(
+            "supply_power_w",
+            "supply power",
+            "P",
+            "E / T",
+            energy("E", "energy into the bridge", self.totals.supply_energy_j),
+            "Mean power into the bridge; loss in the source's own resistance is not in it.",
+        ));
+        figures.push(power(
+            "shaft_power_w",
+            "shaft power",
+            "P_shaft",
+            "A / T",
+            energy("A", "work on the load", self.totals.shaft_work_j),
+            "Mean power on the load; negative where the load drives the machine.",
+        ));
+        figures.push(power(
+            "copper_loss_w",
+            "copper loss",
+            "P_cu",
+            "Q_cu / T",
+            energy("Q_cu", "heat in the windings", self.totals.copper_j),
+            "Winding resistance only, at the temperature of the setup.",
+        ));
+        figures.push(power(
+            "bridge_loss_w",
+            "bridge loss",
+            "P_br",
+            "Q_br / T",
+            energy("Q_br", "heat in switches and diodes", self.totals.bridge_j),
+            "Conduction only: switching takes no time and no energy here.",
+        ));
+        figures.push(power(
+            "friction_loss_w",
+            "friction loss",
+            "P_fr",
+            "Q_fr / T",
+            energy(
+                "Q_fr",
+                "heat from viscous and dry friction",
+                self.totals.friction_j,
+            ),
+            "Of the machine; iron loss is not simulated unless it is put into the friction.",
+        ));
+        let watts = |symbol, name, value| input(symbol, name, value, Unit::WATT);
+        let value = if supply_w > 0.0 && shaft_w > 0.0 {
+            finite(shaft_w / supply_w)
+        } else {
+            Value::Absent(
+                "it is a figure only where supply power and shaft power are both positive",
+            )
+        };
+        figures.push(Figure {
+            key: "efficiency",
+            name: "efficiency",
+            symbol: "η",
+            group: Group::Power,
+            value,
+            unit: Unit::PERCENT,
+            formula: "P_shaft / P",
+            inputs: vec![
+                watts("P_shaft", "shaft power", shaft_w),
+                watts("P", "supply power", supply_w),
+            ],
+            source: STEADY,
+            note: "Shaft over bridge input. In a window where speed still changes, some of the input goes into the turning masses.",
+        });
+    }
+
+    fn account(&self, figures: &mut Vec<Figure>) {
+        let account = self.account;
+        let (left_over_j, base_j, share) = residual(account);
+        let joule = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
+        figures.push(Figure {
+            key: "energy_residual",
+            name: "energy residual",
+            symbol: "ε",
+            group: Group::Account,
+            value: finite(share),
+            unit: Unit::NUMBER,
+            formula: "( E + E_hand − A − Q_fr − Q_cu − Q_br − ΔE_L − ΔE_C − ΔE_kin − ΔE_cog ) / E_base",
+            inputs: vec![
+                joule("E", "from the supply, whole run", account.supply_j),
+                joule("E_hand", "put in by changes of the bench", account.by_hand_j),
+                joule("A", "work on the load", account.shaft_j),
+                joule("Q_fr", "friction", account.friction_j),
+                joule("Q_cu", "copper", account.copper_j),
+                joule("Q_br", "switches and diodes", account.bridge_j),
+                joule("ΔE_L", "change of energy in the inductances", account.magnetic_change_j),
+                joule("ΔE_C", "in the capacitor", account.capacitor_change_j),
+                joule("ΔE_kin", "in the turning masses", account.kinetic_change_j),
+                joule("ΔE_cog", "in the cogging", account.cogging_change_j),
+                joule("E_base", "energy from the supply, or the largest term where that is near zero", base_j),
+            ],
+            source: RESIDUAL,
+            note: if left_over_j == 0.0 {
+                "Nothing left over."
+            } else {
+                "What no term accounts for: rounding. More than 1e-6 would be an error of the program."
+            },
+        });
+        figures.push(Figure {
+            key: "window_s",
+            name: "measuring window",
+            symbol: "T",
+            group: Group::Account,
+            value: if self.window_s > 0.0 {
+                finite(self.window_s)
+            } else {
+                Value::Absent("the measuring window has no length")
+            },
+            unit: Unit::SECOND,
+            formula: "t_end − t_start",
+            inputs: vec![
+                input("t_end", "last instant", self.totals.end_s, Unit::SECOND),
+                input(
+                    "t_start",
+                    "first instant",
+                    self.totals.start_s,
+                    Unit::SECOND,
+                ),
+            ],
+            source: STEADY,
+            note: "At the end of the run.",
+        });
+        let words = |key, name, value, note| Figure {
+            key,
+            name,
+            symbol: "",
+            group: Group::Account,
+            value,
+            unit: Unit::NUMBER,
+            formula: "",
+            inputs: Vec::new(),
+            source: STEADY,
+            note,
+        };
+        figures.push(words(
+            "window_kind",
+            "window taken over",
+            Value::Words(self.window_words()),
+            "Whole mechanical turns where one fits, else electrical turns, else plain time.",
+        ));
+        figures.push(words(
+            "commutations",
+            "step changes",
+            Value::Count(self.end.commutations),
+            "Of the whole run.",
+        ));
+        let in_step = if self.end.in_step {
+            "yes"
+        } else {
+            "no: the rotor is lost"
+        };
+        figures.push(words(
+            "in_step",
+            "in step",
+            Value::Words(in_step.to_owned()),
+            "Only a forced drive can lose the rotor.",
+        ));
+        let warnings = match self.end.warnings.len() {
+            0 => Value::Words("none".to_owned()),
+            _ => Value::Words(self.end.warnings.join("; ")),
+        };
+        figures.push(words("warnings", "warnings", warnings, ""));
+    }
+
+    fn window_words(&self) -> String {
+        let turns = self.totals.turns;
+        let s = if turns == 1 { "" } else { "s" };
+        match self.totals.kind {
+            WindowKind::MechanicalTurns => format!("{turns} mechanical turn{s}"),
+            WindowKind::ElectricalTurns => format!("{turns} electrical turn{s}"),
+            WindowKind::Time => "plain time".to_owned(),
+        }
+    }
+}
+
+fn finite(value: f64) -> Value {
+    if value.is_finite() {
+        Value::Number(value)
+    } else {
+        Value::Absent("its inputs give no finite number")
+    }
+}
+
+/// What is left over in J, what it is compared with in J, and the one over the other.
+fn residual(account: &EnergyAccount) -> (f64, f64, f64) {
+    let out = [
+        account.shaft_j,
+        account.friction_j,
+        account.copper_j,
+        account.bridge_j,
+        account.magnetic_change_j,
+        account.capacitor_change_j,
+        account.kinetic_change_j,
+        account.cogging_change_j,
+    ];
+    let left_over = out
+        .iter()
+        .fold(account.supply_j + account.by_hand_j, |left, term| {
+            left - term
+        });
+    let largest = out.iter().fold(account.by_hand_j.abs(), |largest, term| {
+        largest.max(term.abs())
+    });
+    let near_zero = account.supply_j.abs() < NEAR_ZERO_SUPPLY * largest;
+    let base = if near_zero { largest } else { account.supply_j };
+    // Nothing moved and nothing flowed: nothing is left over either.
+    let share = if left_over == 0.0 {
+        0.0
+    } else {
+        left_over / base
+    };
+    (left_over, base, share)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::{check_key, why};
+
+    /// One mechanical turn in 10 ms with a torque that is 3 Nm for half the time and 1 Nm for
+    /// the other half, so that every figure can be told without a computer.
+    fn totals() -> WindowTotals {
+        let t = 0.01;
+        WindowTotals {
+            start_s: 0.5,
+            end_s: 0.5 + t,
+            kind: WindowKind::MechanicalTurns,
+            turns: 1,
+            angle_mech_rad: TAU,
+            torque_nm_s: 2.0 * t,
+            torque_squared_s: 5.0 * t,
+            torque_min_nm: 1.0,
+            torque_max_nm: 3.0,
+            load_torque_nm_s: 1.9 * t,
+            supply_charge_as: 4.0 * t,
+            supply_current_squared_s: 25.0 * t,
+            phase_current_squared_s: [4.0 * t, 9.0 * t, 16.0 * t],
+            phase_current_peak_a: 6.0,
+            supply_energy_j: 48.0 * t,
+            shaft_work_j: 36.0 * t,
+            copper_j: 9.0 * t,
+            bridge_j: 2.0 * t,
+            friction_j: 1.0 * t,
+            commutations: 42,
+        }
+    }
+
+    fn account() -> EnergyAccount {
+        EnergyAccount {
+            supply_j: 48.0,
+            shaft_j: 30.0,
+            friction_j: 1.0,
+            copper_j: 9.0,
+            bridge_j: 2.0,
+            magnetic_change_j: 1.0,
+            capacitor_change_j: 0.5,
+            kinetic_change_j: 5.0,
+            cogging_change_j: -0.5,
+            by_hand_j: 0.0,
+        }
+    }
+
+    fn end() -> RunEnd {
+        RunEnd {
+            pole_pairs: 7,
+            final_speed_rad_s: 100.0 * TAU,
+            commutations: 4242,
+            in_step: true,
+            warnings: Vec::new(),
+        }
+    }
+
+    fn near(got: Option<f64>, wanted: f64) {
+        let got = got.unwrap();
+        // Six operations of rounding at most.
+        assert!(
+            (got - wanted).abs() <= 1e-12 * wanted.abs().max(1.0),
+            "{got} for {wanted}"
+        );
+    }
+
+    #[test]
+    fn every_figure_follows_its_definition() {
+        let (run, _) = RunFigures::from_totals(&totals(), &account(), &end());
+        near(run.mean_speed_rpm, 6000.0);
+        near(run.final_speed_rpm, 6000.0);
+        near(run.electrical_frequency_hz, 700.0);
+        near(run.torque_mean_nm, 2.0);
+        near(run.torque_ripple_pp_nm, 2.0);
+        near(run.torque_ripple_rms_nm, 1.0);
+        near(run.load_torque_mean_nm, 1.9);
+        near(run.supply_current_mean_a, 4.0);
+        near(run.supply_current_rms_a, 5.0);
+        near(run.phase_current_rms_a, 3.0);
+        near(run.phase_current_peak_a, 6.0);
+        near(run.supply_power_w, 48.0);
+        near(run.shaft_power_w, 36.0);
+        near(run.copper_loss_w, 9.0);
+        near(run.bridge_loss_w, 2.0);
+        near(run.friction_loss_w, 1.0);
+        near(run.efficiency, 0.75);
+        near(run.energy_residual, 0.0);
+        near(run.window_s, 0.01);
+        assert_eq!(run.commutations, 4242);
+    }
+
+    /// The JSON object has the contract's keys and no other, and so have the figures.
+    #[test]
+    fn the_keys_are_the_contracts() {
+        let (run, figures) = RunFigures::from_totals(&totals(), &account(), &end());
+        let json = serde_json::to_value(&run).unwrap();
+        let mut keys: Vec<_> = json
+            .as_object()
+            .unwrap()
+            .keys()
+            .map(String::as_str)
+            .collect();
+        let mut wanted = RunFigures::KEYS.to_vec();
+        assert_eq!(
+            figures.iter().map(|figure| figure.key).collect::<Vec<_>>(),
+            wanted
+        );
+        keys.sort_unstable();
+        wanted.sort_unstable();
+        assert_eq!(keys, wanted);
+        assert_eq!(json["window_kind"], "mechanical-turns");
+    }
+
+    #[test]
+    fn efficiency_is_null_for_a_brake() {
+        let braking = WindowTotals {
+            shaft_work_j: -0.1,
+            ..totals()
+        };
+        let (run, figures) = RunFigures::from_totals(&braking, &account(), &end());
+        assert_eq!(run.efficiency, None);
+        let text = why(&figures, "efficiency").unwrap();
+        assert!(text.contains("both positive"), "{text}");
+    }
+
+    #[test]
+    fn a_coasting_run_is_measured_by_its_largest_term() {
+        let coasting = EnergyAccount {
+            supply_j: 0.0,
+            shaft_j: 0.0,
+            friction_j: 2.0,
+            copper_j: 0.0,
+            bridge_j: 0.0,
+            magnetic_change_j: 0.0,
+            capacitor_change_j: 0.0,
+            kinetic_change_j: -2.000_002,
+            cogging_change_j: 0.0,
+            by_hand_j: 0.0,
+        };
+        let (run, _) = RunFigures::from_totals(&totals(), &coasting, &end());
+        let got = run.energy_residual.unwrap();
+        assert!((got - 0.000_002 / 2.000_002).abs() < 1e-15, "{got}");
+        let nothing = EnergyAccount {
+            friction_j: 0.0,
+            kinetic_change_j: 0.0,
+            ..coasting
+        };
+        let (run, _) = RunFigures::from_totals(&totals(), &nothing, &end());
+        assert_eq!(run.energy_residual, Some(0.0));
+    }
+
+    #[test]
+    fn nothing_ever_is_nan() {
+        let empty = WindowTotals {
+            end_s: 0.5,
+            supply_energy_j: f64::NAN,
+            ..totals()
+        };
+        let (run, figures) = RunFigures::from_totals(&empty, &account(), &end());
+        assert_eq!(run.mean_speed_rpm, None);
+        let json = serde_json::to_string(&run).unwrap();
+        assert!(!json.contains("NaN") && !json.contains("inf"));
+        assert!(!why(&figures, "all").unwrap().contains("NaN"));
+    }
+
+    #[test]
+    fn a_figure_puts_its_numbers_in() {
+        let (_, figures) = RunFigures::from_totals(&totals(), &account(), &end());
+        let text = why(&figures, "torque_ripple_rms_nm").unwrap();
+        assert!(text.contains("M_ac = √( ∫m²·dt / T − M² )"), "{text}");
+        assert!(
+            text.contains("M_ac = √( 0.050000 N²m² s / 10.000 ms − (2.0000 Nm)² )"),
+            "{text}"
+        );
+        assert!(text.contains("definition, conventions"), "{text}");
+        // Every symbol of every formula is explained or is a plain word.
+        for figure in figures.iter().filter(|figure| !figure.inputs.is_empty()) {
+            for input in &figure.inputs {
+                assert!(
+                    figure.formula.contains(input.symbol),
+                    "{}: {}",
+                    figure.key,
+                    input.symbol
+                );
+                assert!(
+                    !figure.put_in().contains(&format!(" {} ", input.symbol)),
+                    "{}",
+                    figure.put_in()
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn an_unknown_figure_is_told_the_nearest() {
+        let (_, figures) = RunFigures::from_totals(&totals(), &account(), &end());
+        let nearest = |asked: &str| why(&figures, asked).unwrap_err().nearest;
+        assert_eq!(nearest("effciency"), Some("efficiency"));
+        assert_eq!(nearest("torque_mean"), Some("torque_mean_nm"));
+        assert_eq!(nearest("zzz"), None);
+        assert!(check_key(&RunFigures::KEYS, "all").is_ok());
+    }
+}

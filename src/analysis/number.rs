@@ -1,0 +1,212 @@
+//! Numbers as people read them: a few significant digits, and the prefix that fits.
+
+/// A unit as a figure carries it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unit {
+    /// What is printed: `Nm`, `rpm`; empty for a pure number.
+    pub symbol: &'static str,
+    /// How many of this unit make one SI unit: 100 for percent of a ratio, else mostly 1.
+    pub per_si: f64,
+    /// Whether prefixes go before it: mNm, but never krpm.
+    pub prefixed: bool,
+}
+
+impl Unit {
+    const fn prefixed(symbol: &'static str) -> Self {
+        Self {
+            symbol,
+            per_si: 1.0,
+            prefixed: true,
+        }
+    }
+
+    const fn plain(symbol: &'static str) -> Self {
+        Self {
+            symbol,
+            per_si: 1.0,
+            prefixed: false,
+        }
+    }
+
+    /// A pure number.
+    pub const NUMBER: Self = Self::plain("");
+    /// A ratio shown in percent.
+    pub const PERCENT: Self = Self {
+        symbol: "%",
+        per_si: 100.0,
+        prefixed: false,
+    };
+    /// Mechanical turns per minute; the value itself is in rpm.
+    pub const RPM: Self = Self::plain("rpm");
+    /// Radian per second.
+    pub const RADIAN_PER_SECOND: Self = Self::plain("rad/s");
+    /// Radian.
+    pub const RADIAN: Self = Self::plain("rad");
+    /// Hertz.
+    pub const HERTZ: Self = Self::prefixed("Hz");
+    /// Second.
+    pub const SECOND: Self = Self::prefixed("s");
+    /// Newton metre.
+    pub const NEWTON_METRE: Self = Self::prefixed("Nm");
+    /// Newton metre second.
+    pub const NEWTON_METRE_SECOND: Self = Self::prefixed("Nm s");
+    /// Newton metre squared, second.
+    pub const NEWTON_METRE_SQUARED_SECOND: Self = Self::plain("N²m² s");
+    /// Ampere.
+    pub const AMPERE: Self = Self::prefixed("A");
+    /// Ampere second.
+    pub const AMPERE_SECOND: Self = Self::prefixed("A s");
+    /// Ampere squared, second.
+    pub const AMPERE_SQUARED_SECOND: Self = Self::plain("A² s");
+    /// Volt.
+    pub const VOLT: Self = Self::prefixed("V");
+    /// Watt.
+    pub const WATT: Self = Self::prefixed("W");
+    /// Joule.
+    pub const JOULE: Self = Self::prefixed("J");
+}
+
+/// The SI prefixes in use, by power of ten.
+const PREFIXES: [(i32, &str); 9] = [
+    (-12, "p"),
+    (-9, "n"),
+    (-6, "µ"),
+    (-3, "m"),
+    (0, ""),
+    (3, "k"),
+    (6, "M"),
+    (9, "G"),
+    (12, "T"),
+];
+
+/// A value as printed: digits and unit apart, so that a table can align them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// `38.40`
+    pub number: String,
+    /// `mNm`; empty for a pure number.
+    pub unit: String,
+}
+
+impl std::fmt::Display for Shown {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.number)?;
+        if self.unit.is_empty() {
+            Ok(())
+        } else {
+            write!(f, " {}", self.unit)
+        }
+    }
+}
+
+/// A value with `digits` significant digits (1 to 15) and the prefix that puts 1 to 999 before
+/// the point, where the unit takes prefixes.
+///
+/// The minus sign is the true one (U+2212). A value that is not finite is shown as a dash.
+#[must_use]
+pub fn shown(value: f64, unit: Unit, digits: usize) -> Shown {
+    let dash = || Shown {
+        number: "–".to_owned(),
+        unit: String::new(),
+    };
+    if !value.is_finite() {
+        return dash();
+    }
+    let digits = digits.clamp(1, 15);
+    let scaled = value * unit.per_si;
+    // Rounding comes first, so that 999.96 becomes 1.000 k and not 1000.
+    let scientific = format!("{:.*e}", digits - 1, scaled.abs());
+    let Some((mantissa, exponent)) = scientific.split_once('e') else {
+        return dash();
+    };
+    let Ok(exponent) = exponent.parse::<i32>() else {
+        return dash();
+    };
+    let figures: String = mantissa.chars().filter(char::is_ascii_digit).collect();
+    let sign = if scaled < 0.0 { "−" } else { "" };
+    if figures.bytes().all(|digit| digit == b'0') {
+        return Shown {
+            number: "0".to_owned(),
+            unit: unit.symbol.to_owned(),
+        };
+    }
+
+    let (power, prefix) = if unit.prefixed {
+        let wanted = exponent.div_euclid(3) * 3;
+        PREFIXES
+            .iter()
+            .copied()
+            .find(|(power, _)| *power == wanted)
+            .unwrap_or(if wanted < 0 { PREFIXES[0] } else { PREFIXES[8] })
+    } else {
+        (0, "")
+    };
+    let shift = exponent - power;
+    let number = if (-4..=6).contains(&shift) {
+        place_point(&figures, shift)
+    } else {
+        let fraction = &figures[1..];
+        let point = if fraction.is_empty() { "" } else { "." };
+        format!("{}{point}{fraction}e{shift}", &figures[..1])
+    };
+    Shown {
+        number: format!("{sign}{number}"),
+        unit: format!("{prefix}{}", unit.symbol),
+    }
+}
+
+/// Puts the point into a row of digits; the first digit stands for 10^`exponent`.
+fn place_point(figures: &str, exponent: i32) -> String {
+    match usize::try_from(exponent) {
+        Err(_) => {
+            let zeros = usize::try_from(-exponent - 1).unwrap_or(0);
+            format!("0.{}{figures}", "0".repeat(zeros))
+        }
+        Ok(exponent) if exponent + 1 >= figures.len() => {
+            format!("{figures}{}", "0".repeat(exponent + 1 - figures.len()))
+        }
+        Ok(exponent) => format!("{}.{}", &figures[..=exponent], &figures[exponent + 1..]),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn text(value: f64, unit: Unit, digits: usize) -> String {
+        shown(value, unit, digits).to_string()
+    }
+
+    #[test]
+    fn picks_the_prefix_that_fits() {
+        assert_eq!(text(0.038_4, Unit::NEWTON_METRE, 4), "38.40 mNm");
+        assert_eq!(text(1.2e-5, Unit::AMPERE, 3), "12.0 µA");
+        assert_eq!(text(20_000.0, Unit::HERTZ, 3), "20.0 kHz");
+        assert_eq!(text(-2.5, Unit::AMPERE, 3), "−2.50 A");
+        assert_eq!(text(0.0, Unit::WATT, 4), "0 W");
+        assert_eq!(text(-0.0, Unit::WATT, 4), "0 W");
+    }
+
+    #[test]
+    fn rounds_before_it_picks() {
+        assert_eq!(text(999.96, Unit::WATT, 4), "1.000 kW");
+        assert_eq!(text(0.999_6, Unit::AMPERE, 3), "1.00 A");
+        assert_eq!(text(0.999_4, Unit::AMPERE, 3), "999 mA");
+    }
+
+    #[test]
+    fn speeds_and_ratios_take_no_prefix() {
+        assert_eq!(text(5_873.42, Unit::RPM, 4), "5873 rpm");
+        assert_eq!(text(12_346.0, Unit::RPM, 4), "12350 rpm");
+        assert_eq!(text(0.8731, Unit::PERCENT, 3), "87.3 %");
+        assert_eq!(text(3.2e-12, Unit::NUMBER, 2), "3.2e-12");
+        assert_eq!(text(0.001_5, Unit::NUMBER, 2), "0.0015");
+    }
+
+    #[test]
+    fn what_is_not_a_number_is_a_dash() {
+        assert_eq!(text(f64::NAN, Unit::WATT, 4), "–");
+        assert_eq!(text(f64::INFINITY, Unit::WATT, 4), "–");
+        assert_eq!(text(1e-300, Unit::WATT, 3), "1.00e-288 pW");
+    }
+}

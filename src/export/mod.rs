@@ -1,0 +1,1 @@
+//! Files that a run leaves: waveforms, logic traces and pictures.
