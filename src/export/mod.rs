@@ -1,1 +1,15 @@
 //! Files that a run leaves: waveforms, logic traces and pictures.
+//!
+//! Each is made in memory or into any writer; whoever calls decides where it goes. The same
+//! run gives the same bytes: no date, no machine name, no order that may change.
+//!
+//! - [`csv`]: the sampled waveforms, the columns of the setup format,
+//! - [`vcd`]: the legs and the step as a value change dump (IEEE 1364),
+//! - [`strips`]: a picture of a run, SVG, and [`picture`] the same as PNG.
+
+pub mod csv;
+pub mod picture;
+pub mod strips;
+#[cfg(test)]
+pub(crate) mod synthetic;
+pub mod vcd;
