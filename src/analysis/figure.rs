@@ -222,22 +222,22 @@ impl Figure {
                 line("put in", &format!("{left} = {}", self.put_in()));
             }
         }
-        let width = self
+        let values: Vec<String> = self
             .inputs
             .iter()
-            .map(|input| input.symbol.chars().count())
-            .max();
-        for (input, label) in self
-            .inputs
-            .iter()
-            .zip(["where"].into_iter().chain(std::iter::repeat("")))
-        {
-            let value = shown(input.value, input.unit, WHY_DIGITS).to_string();
-            let width = width.unwrap_or(0);
+            .map(|input| shown(input.value, input.unit, WHY_DIGITS).to_string())
+            .collect();
+        let widest = |lengths: &mut dyn Iterator<Item = usize>| lengths.max().unwrap_or(0);
+        let symbols = widest(&mut self.inputs.iter().map(|input| input.symbol.chars().count()));
+        let numbers = widest(&mut values.iter().map(|value| value.chars().count()));
+        let mut label = "where";
+        for (input, value) in self.inputs.iter().zip(&values) {
+            let symbol = input.symbol;
             line(
                 label,
-                &format!("{:<width$} = {value:<14} {}", input.symbol, input.name),
+                &format!("{symbol:<symbols$} = {value:<numbers$}  {}", input.name),
             );
+            label = "";
         }
         line("source", &self.source.to_string());
         if !self.note.is_empty() {

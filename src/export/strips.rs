@@ -514,13 +514,7 @@ impl Strips<'_> {
             drawing.words((x, y + 21.0), SMALL, Anchor::Middle, theme.ink_soft, words);
         }
         let words = format!("time, {}", axis.unit_words);
-        drawing.words(
-            (RIGHT + 20.0, y + 21.0),
-            SMALL,
-            Anchor::Start,
-            theme.ink_soft,
-            &words,
-        );
+        drawing.words((EDGE, y + 21.0), WORDS, Anchor::Start, theme.ink, &words);
     }
 
     /// Six large figures and six small ones on a plate.

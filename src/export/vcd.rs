@@ -71,7 +71,7 @@ const REAL_NAMES: [&str; N_REALS] = ["i_u_a", "i_v_a", "i_w_a", "speed_rad_s", "
 ///
 /// Several events may fall on one picosecond; the dump then shows the last of them.
 pub struct LegDump<W: Write> {
-    writer: vcd::Writer<W>,
+    writer: vcd::Writer<Held<W>>,
     analogue: Analogue,
     legs: [IdCode; 3],
     step: IdCode,
@@ -80,6 +80,23 @@ pub struct LegDump<W: Write> {
     pending: Option<(u64, State)>,
     written: Option<State>,
     last_s: f64,
+}
+
+/// A writer that can be taken back: the dump's own library keeps what it is given.
+struct Held<W>(Option<W>);
+
+fn closed() -> std::io::Error {
+    std::io::Error::other("the dump is finished")
+}
+
+impl<W: Write> Write for Held<W> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.as_mut().ok_or_else(closed)?.write(bytes)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.0.as_mut().ok_or_else(closed)?.flush()
+    }
 }
 
 impl<W: Write> std::fmt::Debug for LegDump<W> {
@@ -97,7 +114,7 @@ impl<W: Write> LegDump<W> {
     /// # Errors
     /// [`DumpError::Write`].
     pub fn new(writer: W, analogue: Analogue) -> Result<Self, DumpError> {
-        let mut writer = vcd::Writer::new(writer);
+        let mut writer = vcd::Writer::new(Held(Some(writer)));
         writer.comment("legs of the bridge: 1 upper switch on, 0 lower switch on, z both off")?;
         writer.timescale(1, TimescaleUnit::PS)?;
         writer.add_module("bridge")?;
@@ -226,11 +243,11 @@ impl<W: Write> LegDump<W> {
         Ok(())
     }
 
-    /// Writes what is still held back and the end of the run, and empties the writer's buffer.
+    /// Writes what is still held back and the end of the run, and gives the writer back.
     ///
     /// # Errors
     /// [`DumpError::Write`].
-    pub fn finish(mut self) -> Result<(), DumpError> {
+    pub fn finish(mut self) -> Result<W, DumpError> {
         if let Some((tick, state)) = self.pending {
             let shown = self.written;
             self.write(tick, state)?;
@@ -239,7 +256,12 @@ impl<W: Write> LegDump<W> {
                 self.writer.timestamp(tick)?;
             }
         }
-        Ok(self.writer.flush()?)
+        self.writer.flush()?;
+        self.writer
+            .writer()
+            .0
+            .take()
+            .ok_or_else(|| DumpError::Write(closed()))
     }
 }
 
