@@ -1,0 +1,124 @@
+//! What can be asked on the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// A bench for brushless motors that is made of software.
+#[derive(Debug, Parser)]
+#[command(
+    name = "wyebench",
+    version,
+    about = "A bench for brushless motors that is made of software",
+    long_about = "A bench for brushless motors that is made of software: put a motor, a drive, a \
+                  supply and a load on it, watch the six steps, read every figure.\n\nWithout a \
+                  command it runs the built-in setup and writes figures and pictures to \
+                  ./wyebench-out/.",
+    after_help = "Exit status: 0 done, 2 the setup or the command line is wrong, 1 anything else.",
+    max_term_width = 100
+)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Run a setup and print its figures
+    Run(RunArguments),
+    /// Read setups and say what is wrong with them, without running anything
+    Check(CheckArguments),
+    /// Start a setup file of your own; an existing file is never overwritten
+    New(NewArguments),
+    /// Print the JSON schema of the setup file, for editors
+    Schema,
+    /// Say what the machine is before anything runs: Kv, EMF, winding, cogging
+    Inspect(InspectArguments),
+    /// Lay out a three-phase winding for slots and poles
+    Wind(WindArguments),
+}
+
+/// Light or dark pictures.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ThemeName {
+    /// For paper and bright rooms
+    Light,
+    /// For dark rooms and projectors
+    #[default]
+    Dark,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench run pond.toml\n  wyebench run pond.toml --json > figures.json\n  \
+                  wyebench run pond.toml --plot strips.png --vcd legs.vcd\n  \
+                  wyebench run pond.toml --why efficiency"
+)]
+pub(crate) struct RunArguments {
+    /// Setup file; - reads standard input
+    #[arg(value_name = "SETUP")]
+    pub(crate) setup: PathBuf,
+    /// Print the figures as one JSON object and nothing else
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Write the sampled waveforms: currents, back-EMF, terminal voltages, torque, legs
+    #[arg(long, value_name = "FILE.csv")]
+    pub(crate) waveforms: Option<PathBuf>,
+    /// Write legs and step as a value change dump (IEEE 1364)
+    #[arg(long, value_name = "FILE.vcd")]
+    pub(crate) vcd: Option<PathBuf>,
+    /// Draw back-EMF, currents, torque, speed and legs of the last electrical turns
+    #[arg(long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Explain a figure instead of printing all: formula, what went in, source; `all` for each
+    #[arg(long, value_name = "FIGURE", conflicts_with = "json")]
+    pub(crate) why: Vec<String>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) theme: ThemeName,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CheckArguments {
+    /// Setup files; - reads standard input
+    #[arg(value_name = "SETUP", required = true)]
+    pub(crate) setups: Vec<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct NewArguments {
+    /// Name of the setup; NAME.toml is written to the current folder
+    #[arg(value_name = "NAME")]
+    pub(crate) name: String,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct InspectArguments {
+    /// Setup file; - reads standard input
+    #[arg(value_name = "SETUP")]
+    pub(crate) setup: PathBuf,
+    /// Print one JSON object and nothing else
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  wyebench wind 12 14")]
+pub(crate) struct WindArguments {
+    /// Slots of the stator
+    #[arg(value_name = "SLOTS")]
+    pub(crate) slots: u32,
+    /// Magnetic poles of the rotor (magnets round it), an even number
+    #[arg(value_name = "POLES")]
+    pub(crate) poles: u32,
+    /// Coil sides in a slot: 1 or 2
+    #[arg(long, default_value_t = 2, value_name = "N")]
+    pub(crate) layers: u32,
+    /// Coil span in slots; 1 winds each coil round one tooth
+    #[arg(long, default_value_t = 1, value_name = "SLOTS")]
+    pub(crate) span: u32,
+    /// Print one JSON object and nothing else
+    #[arg(long)]
+    pub(crate) json: bool,
+}

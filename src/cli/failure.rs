@@ -1,0 +1,188 @@
+//! Everything a command can fail with, and what the person sees of it.
+
+use std::io::{IsTerminal, Write};
+
+use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
+
+use super::ReadError;
+use super::files::FileError;
+use crate::analysis::UnknownFigure;
+use crate::export::csv::WaveformError;
+use crate::export::picture::PictureError;
+use crate::export::vcd::DumpError;
+use crate::setup::SetupErrors;
+use crate::sim::RunError;
+use crate::winding::WindingError;
+
+/// Why a command did not do what was asked.
+#[derive(Debug)]
+pub enum Failure {
+    /// A setup has problems.
+    Setup(Box<SetupErrors>),
+    /// Several setups have problems; they have been reported.
+    Setups {
+        /// How many.
+        n_wrong: usize,
+        /// Of how many.
+        n_read: usize,
+    },
+    /// A setup file could not be read at all.
+    Unreadable(ReadError),
+    /// Standard input could not be read.
+    Input(std::io::Error),
+    /// Standard input is not text.
+    InputNotText {
+        /// The line, counted from 1.
+        line: usize,
+    },
+    /// A figure was asked for that does not exist.
+    Figure(UnknownFigure),
+    /// No such winding.
+    Winding(WindingError),
+    /// A name that no file can have.
+    Name {
+        /// The name.
+        name: String,
+        /// What is wrong with it.
+        reason: &'static str,
+    },
+    /// An output file.
+    File(FileError),
+    /// Standard output.
+    Output(std::io::Error),
+    /// The run stopped before its end.
+    Run(RunError),
+    /// The run stopped before its measuring window began, without saying why.
+    NoWindow,
+    /// Waveforms could not be written.
+    Waveforms(WaveformError),
+    /// The dump of the legs could not be written.
+    Dump(DumpError),
+    /// The picture could not be made.
+    Picture(PictureError),
+    /// JSON could not be written.
+    Json(serde_json::Error),
+}
+
+impl Failure {
+    /// The exit status.
+    #[must_use]
+    pub fn status(&self) -> u8 {
+        match self {
+            Self::Setup(_)
+            | Self::Setups { .. }
+            | Self::Unreadable(_)
+            | Self::Input(_)
+            | Self::InputNotText { .. }
+            | Self::Figure(_)
+            | Self::Winding(_)
+            | Self::Name { .. } => 2,
+            Self::File(error) if error.is_of_command_line() => 2,
+            _ => 1,
+        }
+    }
+
+    /// Prints it on standard error.
+    pub fn report(&self) {
+        let mut stderr = std::io::stderr();
+        let coloured = stderr.is_terminal() && super::colour_wanted();
+        let text = match self {
+            Self::Setup(errors) => setup_text(errors, coloured),
+            other => {
+                let (red, plain) = if coloured {
+                    ("\u{1b}[31m", "\u{1b}[0m")
+                } else {
+                    ("", "")
+                };
+                format!("{red}wyebench:{plain} {other}\n")
+            }
+        };
+        // Nobody is there to hear that standard error is closed.
+        let _ = stderr.write_all(text.as_bytes());
+    }
+}
+
+/// The problems of a setup with lines and marks.
+pub(crate) fn setup_text(errors: &SetupErrors, coloured: bool) -> String {
+    let theme = if coloured {
+        GraphicalTheme::unicode()
+    } else {
+        GraphicalTheme::unicode_nocolor()
+    };
+    let width = if std::io::stderr().is_terminal() {
+        100
+    } else {
+        120
+    };
+    let handler = GraphicalReportHandler::new_themed(theme)
+        .with_width(width)
+        .with_links(false);
+    let mut text = String::new();
+    match handler.render_report(&mut text, errors) {
+        Ok(()) => text,
+        Err(_) => format!("{errors}\n"),
+    }
+}
+
+impl std::fmt::Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Setup(errors) => write!(f, "{errors}"),
+            Self::Setups { n_wrong, n_read } => {
+                write!(f, "{n_wrong} of {n_read} setups cannot be used")
+            }
+            Self::Unreadable(error) => {
+                write!(f, "{error}")?;
+                error.help().map_or(Ok(()), |help| write!(f, "\n  {help}"))
+            }
+            Self::Input(error) => write!(f, "standard input cannot be read: {error}"),
+            Self::InputNotText { line } => {
+                write!(f, "standard input is not text in UTF-8, from line {line}")
+            }
+            Self::Figure(error) => write!(f, "{error}"),
+            Self::Winding(error) => write!(f, "{error}"),
+            Self::Name { name, reason } => write!(f, "`{name}` cannot be a setup's name: {reason}"),
+            Self::File(error) => write!(f, "{error}"),
+            Self::Output(error) => write!(f, "standard output cannot be written: {error}"),
+            Self::Run(error) => write!(f, "{error}"),
+            Self::NoWindow => write!(f, "the run ended before there was anything to measure"),
+            Self::Waveforms(error) => write!(f, "the waveforms cannot be written: {error}"),
+            Self::Dump(error) => write!(f, "the dump of the legs cannot be written: {error}"),
+            Self::Picture(error) => write!(f, "{error}"),
+            Self::Json(error) => write!(f, "the JSON cannot be written: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for Failure {}
+
+/// A path as messages quote it.
+pub(crate) fn shown_path(path: &std::path::Path) -> String {
+    if path.as_os_str() == "-" {
+        "standard input".to_owned()
+    } else {
+        format!("`{}`", path.display())
+    }
+}
+
+macro_rules! from {
+    ($($error:ty => $variant:ident),* $(,)?) => {
+        $(impl From<$error> for Failure {
+            fn from(error: $error) -> Self {
+                Self::$variant(error)
+            }
+        })*
+    };
+}
+
+from! {
+    UnknownFigure => Figure,
+    WindingError => Winding,
+    FileError => File,
+    std::io::Error => Output,
+    RunError => Run,
+    WaveformError => Waveforms,
+    DumpError => Dump,
+    PictureError => Picture,
+    serde_json::Error => Json,
+}

@@ -1,0 +1,62 @@
+//! Without a command and without a window: run the built-in setup, write what it gives.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use super::arguments::ThemeName;
+use super::files::{FileError, Format, OutputTarget, write_whole};
+use super::run::{Wanted, run_setup};
+use super::{Failure, Terminal, table};
+use crate::setup::{Setup, built_in};
+
+const FOLDER: &str = "wyebench-out";
+
+pub(crate) fn command(terminal: &mut Terminal<'_>) -> Result<(), Failure> {
+    let _ = writeln!(
+        std::io::stderr(),
+        "no window in this build yet: running the built-in setup; `wyebench --help` says what else there is"
+    );
+    let folder = Path::new(FOLDER);
+    std::fs::create_dir_all(folder).map_err(|error| {
+        Failure::File(FileError::NotWritable {
+            path: folder.to_path_buf(),
+            error,
+        })
+    })?;
+    let at = |name: &str| folder.join(name);
+    let target = |name: &str, format| OutputTarget::check(&at(name), &[format]);
+    let wanted = Wanted {
+        waveforms: Some(target("waveforms.csv", Format::Csv)?),
+        vcd: Some(target("legs.vcd", Format::Vcd)?),
+        plots: vec![
+            target("strips.svg", Format::Svg)?,
+            target("strips.png", Format::Png)?,
+        ],
+        theme: ThemeName::Dark,
+    };
+    let figures = target("figures.json", Format::Json)?;
+    let setup = Setup::parse(built_in(), "the built-in setup")
+        .map_err(|errors| Failure::Setup(Box::new(errors)))?;
+    let report = run_setup(&setup, &wanted)?;
+    let json = serde_json::to_string_pretty(&report.run_figures)? + "\n";
+    write_whole(figures.path(), json.as_bytes())?;
+    table::print(&setup.title, &report, terminal)?;
+    writeln!(terminal.out, "\nWritten")?;
+    let written: [(PathBuf, &str); 5] = [
+        (at("figures.json"), "the figures above, in SI units"),
+        (
+            at("waveforms.csv"),
+            "currents, back-EMF, voltages, torque, legs at each sample",
+        ),
+        (
+            at("legs.vcd"),
+            "legs and step, for a viewer of logic traces",
+        ),
+        (at("strips.svg"), "picture of the last electrical turns"),
+        (at("strips.png"), "the same in pixels"),
+    ];
+    for (path, what) in written {
+        writeln!(terminal.out, "  {:<28} {what}", path.display().to_string())?;
+    }
+    Ok(())
+}

@@ -1,0 +1,42 @@
+//! Reading a setup from a file or from standard input.
+
+use std::io::{self, Read};
+use std::path::Path;
+
+use super::{Failure, read_setup_file};
+use crate::setup::{MAX_TEXT_BYTES, Setup};
+
+/// Reads and checks the setup at `path`; `-` is standard input.
+pub(crate) fn read_setup(path: &Path) -> Result<Setup, Failure> {
+    let (text, name) = if path.as_os_str() == "-" {
+        (read_stdin()?, "standard input".to_owned())
+    } else {
+        (
+            read_setup_file(path).map_err(Failure::Unreadable)?,
+            path.display().to_string(),
+        )
+    };
+    Setup::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// The text on standard input; one that is too long is cut where the parser will refuse it.
+fn read_stdin() -> Result<String, Failure> {
+    let most = u64::try_from(MAX_TEXT_BYTES)
+        .unwrap_or(u64::MAX)
+        .saturating_add(1);
+    let mut bytes = Vec::new();
+    io::stdin()
+        .lock()
+        .take(most)
+        .read_to_end(&mut bytes)
+        .map_err(Failure::Input)?;
+    if bytes.len() > MAX_TEXT_BYTES {
+        return Ok(String::from_utf8_lossy(&bytes).into_owned());
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
+        Failure::InputNotText {
+            line: 1 + before.iter().filter(|&&byte| byte == b'\n').count(),
+        }
+    })
+}

@@ -1,0 +1,198 @@
+//! `wyebench inspect`: what the machine is before anything runs.
+
+use serde::Serialize;
+
+use super::arguments::InspectArguments;
+use super::{Failure, Terminal, input};
+use crate::analysis::{Unit, shown};
+use crate::machine::Machine;
+use crate::setup::{Connection, EmfShape, Setup};
+use crate::winding::{Winding, format_layout};
+
+/// The keys of the setup format; null where not known.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(crate) struct Inspection {
+    /// Mechanical rpm per volt of peak line-to-line back-EMF.
+    kv_rpm_per_v: Option<f64>,
+    /// Peak of the phase back-EMF per mechanical speed.
+    phase_constant_v_s_per_rad: Option<f64>,
+    /// Order, amplitude in V s/rad, sine part in V s/rad.
+    emf_harmonics: Option<Vec<(u32, f64, f64)>>,
+    phase_resistance_ohm: Option<f64>,
+    phase_inductance_h: Option<f64>,
+    winding_factor: Option<f64>,
+    cogging_per_turn: Option<u32>,
+    cogging_peak_nm: Option<f64>,
+    layout: Option<String>,
+    flags: Vec<String>,
+    /// Mechanical angle in degrees, flux density in T; only with geometry.
+    gap_field: Option<Vec<(f64, f64)>>,
+    copper_mass_kg: Option<f64>,
+    slot_fill: Option<f64>,
+}
+
+/// Highest order that is listed.
+const HIGHEST_ORDER: u32 = 19;
+
+/// What is known of the machine of a setup. The one place to fill when the machine room comes
+/// to know fields and copper from geometry.
+pub(crate) fn inspect(setup: &Setup) -> Result<Inspection, Failure> {
+    let machine = Machine::new(&setup.machine);
+    let winding = winding(setup)?;
+    let scale = machine.phase_constant_v_s_per_rad;
+    let sines = sine_parts(&machine.shape);
+    let harmonics = sines
+        .iter()
+        .map(|&(order, part)| (order, (part * scale).abs(), part * scale));
+    let mut flags = Vec::new();
+    if winding.as_ref().is_some_and(Winding::phase_order_reversed) {
+        flags.push("the layout turns the other way: its phases follow U, W, V".to_owned());
+    }
+    if setup.machine.connection == Connection::Delta && has_third_harmonics(&sines) {
+        flags.push(
+            "delta with third harmonics in its back-EMF: a current circulates in the delta"
+                .to_owned(),
+        );
+    }
+    Ok(Inspection {
+        kv_rpm_per_v: Some(machine.kv_rad_per_v_s * 30.0 / std::f64::consts::PI),
+        phase_constant_v_s_per_rad: Some(
+            scale * crate::machine::emf::peak_of_phase(&machine.shape),
+        ),
+        emf_harmonics: Some(harmonics.collect()),
+        phase_resistance_ohm: Some(machine.phase_resistance_ohm),
+        phase_inductance_h: Some(machine.phase_inductance_h),
+        winding_factor: winding.as_ref().map(|winding| winding.factor(1).total),
+        cogging_per_turn: Some(machine.cogging_per_turn),
+        cogging_peak_nm: Some(machine.cogging_peak_nm),
+        layout: winding
+            .as_ref()
+            .map(|winding| format_layout(winding.sides())),
+        flags,
+        gap_field: None,
+        copper_mass_kg: None,
+        slot_fill: None,
+    })
+}
+
+/// The winding of the setup: its own layout, or the one laid out for it.
+fn winding(setup: &Setup) -> Result<Option<Winding>, Failure> {
+    let machine = &setup.machine;
+    let Some(written) = &machine.winding else {
+        // Where slots and poles are no tooth-coil machine, nothing is known of its winding.
+        return Ok(Winding::lay_out(machine.slots, machine.poles, 2, 1).ok());
+    };
+    let winding = match &written.layout {
+        Some(sides) => Winding::from_layout(machine.slots, machine.poles, written.layers, sides)?,
+        None => Winding::lay_out(
+            machine.slots,
+            machine.poles,
+            written.layers,
+            written.coil_span,
+        )?,
+    };
+    Ok(Some(winding))
+}
+
+/// Sine coefficients of the unit shape, order 1 up.
+fn sine_parts(shape: &EmfShape) -> Vec<(u32, f64)> {
+    match shape {
+        EmfShape::Sine => vec![(1, 1.0)],
+        EmfShape::Harmonics(list) => list.clone(),
+        EmfShape::Trapezoid => (1..=HIGHEST_ORDER)
+            .step_by(2)
+            .map(|order| (order, crate::machine::emf::trapezoid_harmonic(order)))
+            .collect(),
+    }
+}
+
+fn has_third_harmonics(sines: &[(u32, f64)]) -> bool {
+    sines
+        .iter()
+        .any(|&(order, part)| order % 3 == 0 && part != 0.0)
+}
+
+pub(crate) fn command(
+    arguments: &InspectArguments,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
+    let setup = input::read_setup(&arguments.setup)?;
+    let found = inspect(&setup)?;
+    if arguments.json {
+        writeln!(terminal.out, "{}", serde_json::to_string_pretty(&found)?)?;
+        return Ok(());
+    }
+    let known = |value: Option<f64>, unit: Unit| {
+        value.map_or_else(
+            || "not known".to_owned(),
+            |value| shown(value, unit, 4).to_string(),
+        )
+    };
+    let ohm = Unit {
+        symbol: "Ω",
+        per_si: 1.0,
+        prefixed: true,
+    };
+    let henry = Unit { symbol: "H", ..ohm };
+    let volt_seconds = Unit {
+        symbol: "V s/rad",
+        ..ohm
+    };
+    let rpm_per_v = Unit {
+        symbol: "rpm/V",
+        prefixed: false,
+        ..ohm
+    };
+    let kilogram = Unit {
+        symbol: "kg",
+        prefixed: false,
+        ..ohm
+    };
+    let mut rows = vec![
+        ("Kv", known(found.kv_rpm_per_v, rpm_per_v)),
+        (
+            "phase constant",
+            known(found.phase_constant_v_s_per_rad, volt_seconds),
+        ),
+        ("phase resistance", known(found.phase_resistance_ohm, ohm)),
+        ("phase inductance", known(found.phase_inductance_h, henry)),
+        ("winding factor", known(found.winding_factor, Unit::NUMBER)),
+        (
+            "layout",
+            found
+                .layout
+                .clone()
+                .unwrap_or_else(|| "not known".to_owned()),
+        ),
+        (
+            "cogging per turn",
+            found
+                .cogging_per_turn
+                .map_or_else(|| "not known".to_owned(), |n| n.to_string()),
+        ),
+        (
+            "cogging peak",
+            known(found.cogging_peak_nm, Unit::NEWTON_METRE),
+        ),
+        ("copper mass", known(found.copper_mass_kg, kilogram)),
+        ("slot fill", known(found.slot_fill, Unit::PERCENT)),
+    ];
+    for (order, _, sine) in found.emf_harmonics.iter().flatten() {
+        rows.push((
+            "",
+            format!("order {order:>2}  {}", shown(*sine, volt_seconds, 4)),
+        ));
+    }
+    for (name, value) in rows {
+        let heading = if name.is_empty() && value.starts_with("order  1 ") {
+            "back-EMF"
+        } else {
+            name
+        };
+        writeln!(terminal.out, "{heading:<18}{value}")?;
+    }
+    for flag in &found.flags {
+        writeln!(terminal.out, "⚠ {flag}")?;
+    }
+    Ok(())
+}

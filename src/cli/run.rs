@@ -1,0 +1,371 @@
+//! `wyebench run`: simulate, print the figures, write the files.
+
+use std::cell::RefCell;
+use std::io::Write;
+use std::path::Path;
+
+use super::arguments::{RunArguments, ThemeName};
+use super::files::{Format, OutputTarget, WholeFile};
+use super::progress::Progress;
+use super::{Failure, Terminal, input, table};
+use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::{self, Figure, RunEnd, RunFigures, check_key, why};
+use crate::export::csv::WaveformWriter;
+use crate::export::strips::Strips;
+use crate::export::vcd::{Analogue, DumpError, LegDump};
+use crate::machine::Machine;
+use crate::record::{Event, Record, Sample, Sampler};
+use crate::scene::Theme;
+use crate::setup::{Chop, Commutation, Connection, Construction, Gates, Setup};
+use crate::sim::{Piece, Sink};
+
+/// Files that a run writes, checked.
+#[derive(Debug, Default)]
+pub(crate) struct Wanted {
+    pub(crate) waveforms: Option<OutputTarget>,
+    pub(crate) vcd: Option<OutputTarget>,
+    pub(crate) plots: Vec<OutputTarget>,
+    pub(crate) theme: ThemeName,
+}
+
+impl Wanted {
+    /// Whether anything is written that needs samples.
+    const fn sampled(&self) -> bool {
+        self.waveforms.is_some() || !self.plots.is_empty()
+    }
+}
+
+/// What a run came to.
+#[derive(Debug)]
+pub(crate) struct Report {
+    pub(crate) run_figures: RunFigures,
+    pub(crate) figures: Vec<Figure>,
+    pub(crate) cautions: Vec<String>,
+}
+
+pub(crate) fn command(
+    arguments: &RunArguments,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
+    for asked in &arguments.why {
+        check_key(&RunFigures::KEYS, asked)?;
+    }
+    let target = |path: &Option<std::path::PathBuf>, formats: &[Format]| {
+        path.as_deref()
+            .map(|path: &Path| OutputTarget::check(path, formats))
+            .transpose()
+    };
+    let wanted = Wanted {
+        waveforms: target(&arguments.waveforms, &[Format::Csv])?,
+        vcd: target(&arguments.vcd, &[Format::Vcd])?,
+        plots: target(&arguments.plot, &[Format::Svg, Format::Png])?
+            .into_iter()
+            .collect(),
+        theme: arguments.theme,
+    };
+    let setup = input::read_setup(&arguments.setup)?;
+    let report = run_setup(&setup, &wanted)?;
+    if arguments.json {
+        serde_json::to_writer_pretty(&mut *terminal.out, &report.run_figures).map_err(|error| {
+            if error.is_io() {
+                Failure::Output(error.into())
+            } else {
+                Failure::Json(error)
+            }
+        })?;
+        writeln!(terminal.out)?;
+    } else if arguments.why.is_empty() {
+        table::print(&setup.title, &report, terminal)?;
+    } else {
+        let texts: Result<Vec<String>, _> = arguments
+            .why
+            .iter()
+            .map(|asked| why(&report.figures, asked))
+            .collect();
+        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
+    }
+    Ok(())
+}
+
+/// Runs a setup and writes the files that are wanted; all of them, or on a failure none.
+///
+/// # Errors
+/// [`Failure`] of the run or of a file.
+pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failure> {
+    let samples = RefCell::new(Vec::new());
+    let mut listener = Listener::new(setup, wanted, &samples)?;
+    let outcome = if wanted.sampled() {
+        let take = |sample: &Sample| samples.borrow_mut().push(*sample);
+        let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, take);
+        analysis::run(setup, &mut (&mut sampler, &mut listener))
+    } else {
+        analysis::run(setup, &mut listener)
+    };
+    if let Some(error) = outcome.error {
+        return Err(Failure::Run(error));
+    }
+    let kept = listener.finish()?;
+    let window = outcome.window.ok_or(Failure::NoWindow)?;
+    let machine = Machine::new(&setup.machine);
+    let end = RunEnd {
+        pole_pairs: machine.pole_pairs,
+        final_speed_rad_s: outcome.final_speed_rad_s,
+        commutations: outcome.work.n_commutations,
+        in_step: outcome.in_step,
+        warnings: warnings(setup, outcome.in_step, outcome.slip_turns),
+    };
+    let (run_figures, figures) = RunFigures::from_totals(&window, &outcome.account, &end);
+    let heat_w = (window.copper_j + window.bridge_j) / (window.end_s - window.start_s);
+    let hazards = Hazards {
+        supply_voltage_v: highest_supply_v(setup),
+        line_back_emf_v: kept.fastest_rad_s / machine.kv_rad_per_v_s,
+        current_peak_a: kept.current_peak_a.max(window.phase_current_peak_a),
+        heat_w,
+        speed_rpm: kept.fastest_rad_s * 30.0 / std::f64::consts::PI,
+    };
+    let report = Report {
+        run_figures,
+        figures,
+        cautions: cautions(&hazards),
+    };
+    let mut files = kept.files;
+    for target in &wanted.plots {
+        files.push(draw(setup, &kept.record, &report, target, wanted.theme)?);
+    }
+    for file in files {
+        file.finish()?;
+    }
+    Ok(report)
+}
+
+fn draw(
+    setup: &Setup,
+    record: &Record,
+    report: &Report,
+    target: &OutputTarget,
+    theme: ThemeName,
+) -> Result<WholeFile, Failure> {
+    let picture = Strips {
+        title: &setup.title,
+        subtitle: &subtitle(setup),
+        record,
+        figures: &report.figures,
+        theme: match theme {
+            ThemeName::Light => &Theme::LIGHT,
+            ThemeName::Dark => &Theme::DARK,
+        },
+        span_s: None,
+    }
+    .draw();
+    /// Sharp on a screen of twice the usual density.
+    const PIXELS_PER_POINT: f32 = 2.0;
+    let bytes = match target.format() {
+        Format::Png => picture.png(PIXELS_PER_POINT)?,
+        _ => picture.svg()?.into_bytes(),
+    };
+    let mut file = WholeFile::begin(target)?;
+    write_all(&mut file, &bytes, target)?;
+    Ok(file)
+}
+
+fn write_all(file: &mut WholeFile, bytes: &[u8], target: &OutputTarget) -> Result<(), Failure> {
+    file.write_all(bytes).map_err(|error| {
+        Failure::File(super::files::FileError::Write {
+            path: target.path().to_path_buf(),
+            error,
+        })
+    })
+}
+
+/// The bench in one line.
+fn subtitle(setup: &Setup) -> String {
+    let machine = &setup.machine;
+    let drive = &setup.bench.drive;
+    let construction = match machine.construction {
+        Construction::Inrunner => "inrunner",
+        Construction::Outrunner => "outrunner",
+    };
+    let connection = match machine.connection {
+        Connection::Star => "star",
+        Connection::Delta => "delta",
+    };
+    let mut parts = vec![format!(
+        "{construction}, {} slots, {} poles, {connection}",
+        machine.slots, machine.poles
+    )];
+    parts.push(match (drive.gates, drive.commutation) {
+        (Gates::AllOff, _) => "all gates off".to_owned(),
+        (Gates::AllLow, _) => "all lower switches on".to_owned(),
+        (Gates::Stepping, Commutation::Position) => "steps by position".to_owned(),
+        (Gates::Stepping, Commutation::Forced) => "steps by the clock".to_owned(),
+    });
+    if drive.advance_rad != 0.0 {
+        parts.push(format!("advance {:.1}°", drive.advance_rad.to_degrees()).replace('-', "−"));
+    }
+    if let Some(pwm) = drive.pwm {
+        let chop = match pwm.chop {
+            Chop::HighSide => "high-side",
+            Chop::HighSideSynchronous => "high-side, synchronous",
+            Chop::BothSides => "both sides",
+        };
+        let frequency = analysis::shown(pwm.frequency_hz, analysis::Unit::HERTZ, 3);
+        parts.push(format!("{frequency}, duty {}, {chop}", pwm.duty));
+    }
+    parts.push(analysis::shown(setup.bench.supply.voltage_v, analysis::Unit::VOLT, 3).to_string());
+    parts.join(" · ")
+}
+
+/// The highest voltage that the supply is set to at any time.
+fn highest_supply_v(setup: &Setup) -> f64 {
+    let changes = setup
+        .changes
+        .iter()
+        .map(|change| change.bench.supply.voltage_v);
+    changes.fold(setup.bench.supply.voltage_v, f64::max)
+}
+
+fn warnings(setup: &Setup, in_step: bool, slip_turns: Option<f64>) -> Vec<String> {
+    let mut found = Vec::new();
+    if !in_step {
+        let by = slip_turns.map_or(String::new(), |turns| {
+            format!(" and fell behind by {turns:.1} electrical turns in all")
+        });
+        found.push(format!(
+            "The rotor lost its step{by}; a longer ramp, a lower frequency, more voltage or less load would keep it."
+        ));
+    }
+    let late: Vec<&str> = setup
+        .changes
+        .iter()
+        .filter(|change| change.at_s >= setup.run.duration_s)
+        .map(|change| change.key.as_str())
+        .collect();
+    if !late.is_empty() {
+        found.push(format!(
+            "Changes after the end of the run had no effect: {}.",
+            late.join(", ")
+        ));
+    }
+    found
+}
+
+/// What listens to a run: files that grow with it, and what a picture needs.
+struct Listener<'a> {
+    /// The samples of the piece that comes next, left there by the sampler before it.
+    samples: &'a RefCell<Vec<Sample>>,
+    waveforms: Option<WaveformWriter<WholeFile>>,
+    dump: Option<LegDump<WholeFile>>,
+    record: Option<Record>,
+    progress: Progress,
+    /// The first thing that went wrong; the rest of the run is then only waited for.
+    failure: Option<Failure>,
+    fastest_rad_s: f64,
+    current_peak_a: f64,
+}
+
+/// What is left when a run has ended.
+struct Kept {
+    files: Vec<WholeFile>,
+    record: Record,
+    fastest_rad_s: f64,
+    current_peak_a: f64,
+}
+
+impl<'a> Listener<'a> {
+    fn new(
+        setup: &Setup,
+        wanted: &Wanted,
+        samples: &'a RefCell<Vec<Sample>>,
+    ) -> Result<Self, Failure> {
+        let waveforms = match &wanted.waveforms {
+            Some(target) => Some(WaveformWriter::new(
+                WholeFile::begin(target)?,
+                setup.machine.connection,
+            )?),
+            None => None,
+        };
+        let dump = match &wanted.vcd {
+            Some(target) => Some(LegDump::new(WholeFile::begin(target)?, Analogue::None)?),
+            None => None,
+        };
+        let record = (!wanted.plots.is_empty()).then(Record::default);
+        Ok(Self {
+            samples,
+            waveforms,
+            dump,
+            record,
+            progress: Progress::new(setup.run.duration_s),
+            failure: None,
+            fastest_rad_s: 0.0,
+            current_peak_a: 0.0,
+        })
+    }
+
+    /// Keeps for the picture the ends of all pieces, where the corners of the curves are, and
+    /// the samples between.
+    fn keep(&mut self, sample: &Sample) {
+        let Some(record) = &mut self.record else {
+            return;
+        };
+        if record
+            .span_s()
+            .is_none_or(|(_, last_s)| sample.time_s > last_s)
+        {
+            record.push_sample(sample);
+        }
+    }
+
+    fn finish(self) -> Result<Kept, Failure> {
+        if let Some(failure) = self.failure {
+            return Err(failure);
+        }
+        let mut files = Vec::new();
+        if let Some(waveforms) = self.waveforms {
+            files.push(waveforms.finish()?);
+        }
+        if let Some(dump) = self.dump {
+            files.push(dump.finish()?);
+        }
+        Ok(Kept {
+            files,
+            record: self.record.unwrap_or_default(),
+            fastest_rad_s: self.fastest_rad_s,
+            current_peak_a: self.current_peak_a,
+        })
+    }
+}
+
+impl Sink for Listener<'_> {
+    fn piece(&mut self, piece: &Piece<'_>) {
+        self.progress.at(piece.end_s());
+        let end = piece.sample(piece.end_s());
+        self.fastest_rad_s = self.fastest_rad_s.max(end.speed_rad_s.abs());
+        for current_a in end.phase_current_a {
+            self.current_peak_a = self.current_peak_a.max(current_a.abs());
+        }
+        if self.failure.is_some() {
+            return;
+        }
+        for sample in self.samples.take() {
+            self.keep(&sample);
+            if let Some(waveforms) = &mut self.waveforms
+                && self.failure.is_none()
+            {
+                self.failure = waveforms.sample(&sample).err().map(Failure::from);
+            }
+        }
+        self.keep(&end);
+    }
+
+    fn event(&mut self, event: &Event) {
+        if let Some(record) = &mut self.record {
+            record.push_event(*event);
+        }
+        if let Some(dump) = &mut self.dump
+            && self.failure.is_none()
+        {
+            let result: Result<(), DumpError> = dump.event(event);
+            self.failure = result.err().map(Failure::from);
+        }
+    }
+}

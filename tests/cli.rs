@@ -1,0 +1,414 @@
+//! The command line as a person or a script meets it.
+
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a test fails by panicking, and these are about files"
+)]
+
+use std::fs;
+use std::io::Read;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+use assert_cmd::cargo::CommandCargoExt as _;
+use tempfile::TempDir;
+
+/// A short run, so that the tests are quick: two milliseconds of driven shaft.
+const SHORT: &str = r#"
+format = 1
+title = "Sluice drive, driven"
+[machine]
+slots = 12
+poles = 14
+connection = "star"
+[machine.phase]
+resistance = "45 mohm"
+inductance = "18 uH"
+[machine.emf]
+shape = "trapezoid"
+kv = "920 rpm/V"
+[machine.rotor]
+inertia = "1.2e-5 kg m2"
+[drive.pwm]
+frequency = "20 kHz"
+duty = 0.6
+[supply]
+voltage = "11.1 V"
+[run]
+duration = "20 ms"
+start_speed = "6000 rpm"
+hold_speed = true
+measure = "10 ms"
+"#;
+
+/// What came of a command.
+struct Got {
+    status: i32,
+    out: String,
+    err: String,
+}
+
+fn wyebench(folder: &Path, arguments: &[&str]) -> Got {
+    wyebench_reading(folder, arguments, Stdio::null())
+}
+
+fn wyebench_reading(folder: &Path, arguments: &[&str], stdin: Stdio) -> Got {
+    let output = Command::cargo_bin("wyebench")
+        .unwrap()
+        .args(arguments)
+        .current_dir(folder)
+        .env_remove("NO_COLOR")
+        .stdin(stdin)
+        .output()
+        .unwrap();
+    Got {
+        status: output.status.code().unwrap(),
+        out: String::from_utf8(output.stdout).unwrap(),
+        err: String::from_utf8(output.stderr).unwrap(),
+    }
+}
+
+/// A folder with a setup `short.toml`.
+fn folder() -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("short.toml"), SHORT).unwrap();
+    folder
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).unwrap();
+    let mut names: Vec<_> = entries
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn help_is_as_it_is() {
+    let folder = folder();
+    let mut all = String::new();
+    for command in [
+        vec![],
+        vec!["run"],
+        vec!["check"],
+        vec!["new"],
+        vec!["inspect"],
+        vec!["wind"],
+    ] {
+        let mut arguments = command.clone();
+        arguments.push("--help");
+        let got = wyebench(folder.path(), &arguments);
+        assert_eq!((got.status, got.err.as_str()), (0, ""));
+        all += &format!("$ wyebench {}\n{}\n", arguments.join(" "), got.out);
+    }
+    insta::assert_snapshot!(all);
+}
+
+/// JSON and nothing else on standard output, with the keys of the contract.
+#[test]
+fn run_prints_one_json_object() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["run", "short.toml", "--json"]);
+    assert_eq!((got.status, got.err.as_str()), (0, ""));
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    assert_eq!(json["window_kind"], "mechanical-turns");
+    // Two mechanical turns of 10 ms at 6000 rpm; only one fits into 10 ms.
+    assert!((json["window_s"].as_f64().unwrap() - 0.01).abs() < 1e-9);
+    assert!((json["mean_speed_rpm"].as_f64().unwrap() - 6000.0).abs() < 1e-6);
+    assert!(json["energy_residual"].as_f64().unwrap().abs() < 1e-6);
+    assert_eq!(json["in_step"], true);
+}
+
+#[test]
+fn run_prints_a_table_without_colour_into_a_pipe() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["run", "short.toml"]);
+    assert_eq!((got.status, got.err.as_str()), (0, ""));
+    assert!(!got.out.contains('\u{1b}'), "{}", got.out);
+    for words in [
+        "Sluice drive, driven",
+        "mean speed",
+        "6000      rpm",
+        "Local rules",
+    ] {
+        assert!(got.out.contains(words), "{words} in {}", got.out);
+    }
+}
+
+#[test]
+fn run_writes_its_files_whole() {
+    let folder = folder();
+    let arguments = [
+        "run",
+        "short.toml",
+        "--json",
+        "--waveforms",
+        "w.csv",
+        "--vcd",
+        "l.vcd",
+        "--plot",
+        "s.svg",
+    ];
+    let got = wyebench(folder.path(), &arguments);
+    assert_eq!((got.status, got.err.as_str()), (0, ""));
+    assert_eq!(
+        names(folder.path()),
+        ["l.vcd", "s.svg", "short.toml", "w.csv"]
+    );
+    let read = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
+    let waveforms = read("w.csv");
+    assert_eq!(
+        waveforms.lines().count(),
+        2002,
+        "a line of names, 20 ms in steps of 10 us"
+    );
+    let times: Vec<&str> = waveforms
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').next().unwrap())
+        .collect();
+    // 10 us as a number times 3, as a number: exact to its last bit.
+    assert_eq!((times[0], times[2000]), ("0", "0.02"));
+    assert_eq!(times[3].parse::<f64>().unwrap(), 3.0 * 1e-5);
+    assert!(read("l.vcd").contains("$timescale 1 ps $end"));
+    assert!(read("s.svg").contains("<title>Sluice drive, driven</title>"));
+    // The same run gives the same bytes.
+    let again = folder.path().join("again");
+    fs::create_dir(&again).unwrap();
+    fs::write(again.join("short.toml"), SHORT).unwrap();
+    assert_eq!(wyebench(&again, &arguments).out, got.out);
+    for name in ["w.csv", "l.vcd", "s.svg"] {
+        assert_eq!(
+            read(name),
+            fs::read_to_string(again.join(name)).unwrap(),
+            "{name}"
+        );
+    }
+}
+
+/// Cheap things are checked first, and a refusal leaves nothing behind.
+#[test]
+fn a_bad_output_path_is_refused_before_the_run() {
+    let folder = folder();
+    for (arguments, words) in [
+        (["--plot", "s.jpeg"], "must end in .svg or .png"),
+        (["--plot", "s"], "must end in .svg or .png"),
+        (["--waveforms", "no/w.csv"], "there is no folder `no`"),
+        (["--waveforms", "short.toml"], "must end in .csv"),
+        (["--vcd", "."], "is a folder"),
+        (["--vcd", ""], ""),
+    ] {
+        let got = wyebench(
+            folder.path(),
+            &["run", "short.toml", arguments[0], arguments[1]],
+        );
+        assert_eq!(
+            (got.status, got.out.as_str()),
+            (2, ""),
+            "{arguments:?}: {}",
+            got.err
+        );
+        assert!(got.err.contains(words), "{arguments:?}: {}", got.err);
+    }
+    assert_eq!(names(folder.path()), ["short.toml"]);
+}
+
+#[test]
+fn a_figure_explains_itself() {
+    let folder = folder();
+    let got = wyebench(
+        folder.path(),
+        &["run", "short.toml", "--why", "mean_speed_rpm"],
+    );
+    assert_eq!(got.status, 0, "{}", got.err);
+    for words in [
+        "n = 60 · Δθ / (2π · T)",
+        "put in",
+        "definition, conventions",
+    ] {
+        assert!(got.out.contains(words), "{words} in {}", got.out);
+    }
+    let got = wyebench(
+        folder.path(),
+        &["run", "short.toml", "--why", "mean_sped_rpm"],
+    );
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(
+        got.err.contains("the nearest is `mean_speed_rpm`"),
+        "{}",
+        got.err
+    );
+}
+
+#[test]
+fn a_wrong_setup_says_where_and_ends_with_2() {
+    let folder = folder();
+    fs::write(
+        folder.path().join("bad.toml"),
+        SHORT.replace("poles = 14", "poles = 13"),
+    )
+    .unwrap();
+    for command in ["run", "check", "inspect"] {
+        let got = wyebench(folder.path(), &[command, "bad.toml"]);
+        assert_eq!((got.status, got.out.as_str()), (2, ""), "{command}");
+        assert!(
+            got.err.contains("bad.toml:") && got.err.contains("poles"),
+            "{}",
+            got.err
+        );
+        assert!(!got.err.contains('\u{1b}'), "no colour into a pipe");
+    }
+    let got = wyebench(folder.path(), &["run", "none.toml"]);
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(got.err.contains("none.toml"), "{}", got.err);
+}
+
+#[test]
+fn check_goes_through_all_files() {
+    let folder = folder();
+    fs::write(folder.path().join("bad.toml"), "format = 1\n").unwrap();
+    let got = wyebench(folder.path(), &["check", "bad.toml", "short.toml"]);
+    assert_eq!((got.status, got.out.as_str()), (2, "short.toml: ok\n"));
+    assert!(got.err.contains("1 of 2 setups"), "{}", got.err);
+}
+
+#[test]
+fn standard_input_is_a_setup_too() {
+    let folder = folder();
+    let short = fs::File::open(folder.path().join("short.toml")).unwrap();
+    let got = wyebench_reading(folder.path(), &["run", "-", "--json"], short.into());
+    assert_eq!(got.status, 0, "{}", got.err);
+    let got = wyebench(folder.path(), &["check", "-"]);
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(got.err.contains("standard input"), "{}", got.err);
+}
+
+#[test]
+fn new_never_overwrites() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["new", "trolley"]);
+    assert_eq!(
+        (got.status, got.out.as_str()),
+        (0, "trolley.toml\n"),
+        "{}",
+        got.err
+    );
+    assert_eq!(
+        wyebench(folder.path(), &["check", "trolley.toml"]).status,
+        0
+    );
+    fs::write(folder.path().join("trolley.toml"), "mine").unwrap();
+    let got = wyebench(folder.path(), &["new", "trolley"]);
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert_eq!(
+        fs::read_to_string(folder.path().join("trolley.toml")).unwrap(),
+        "mine"
+    );
+    for name in ["", "../up", "a/b", ".hidden"] {
+        let got = wyebench(folder.path(), &["new", name]);
+        assert_eq!((got.status, got.out.as_str()), (2, ""), "{name}");
+    }
+    assert_eq!(names(folder.path()), ["short.toml", "trolley.toml"]);
+}
+
+#[test]
+fn inspect_has_the_contracts_keys() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["inspect", "short.toml", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    let mut keys: Vec<_> = json
+        .as_object()
+        .unwrap()
+        .keys()
+        .map(String::as_str)
+        .collect();
+    keys.sort_unstable();
+    assert_eq!(
+        keys,
+        [
+            "cogging_peak_nm",
+            "cogging_per_turn",
+            "copper_mass_kg",
+            "emf_harmonics",
+            "flags",
+            "gap_field",
+            "kv_rpm_per_v",
+            "layout",
+            "phase_constant_v_s_per_rad",
+            "phase_inductance_h",
+            "phase_resistance_ohm",
+            "slot_fill",
+            "winding_factor",
+        ]
+    );
+    assert!((json["kv_rpm_per_v"].as_f64().unwrap() - 920.0).abs() < 1e-9);
+    // Ideal trapezoid: peak line-to-line = 2 k_e ω (conventions).
+    let phase_constant = json["phase_constant_v_s_per_rad"].as_f64().unwrap();
+    assert!((phase_constant * 2.0 * 920.0 * std::f64::consts::PI / 30.0 - 1.0).abs() < 1e-12);
+    // 12 slots, 14 poles: 0.933 in every table of tooth-coil winding factors (from memory).
+    assert!((json["winding_factor"].as_f64().unwrap() - 0.933).abs() < 5e-4);
+    assert_eq!(json["cogging_per_turn"], 84);
+}
+
+#[test]
+fn wind_lays_out_or_says_why_not() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["wind", "12", "14", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    assert_eq!(json["slots_per_pole_and_phase"], "2/7");
+    let got = wyebench(folder.path(), &["wind", "12", "18"]);
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(got.err.contains("12 slots with 16 poles"), "{}", got.err);
+}
+
+/// A reader that goes away early is no failure and gets no message.
+#[test]
+fn a_broken_pipe_is_quiet() {
+    let folder = folder();
+    let mut child = Command::cargo_bin("wyebench")
+        .unwrap()
+        .arg("schema")
+        .current_dir(folder.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let mut message = String::new();
+    child
+        .stderr
+        .take()
+        .unwrap()
+        .read_to_string(&mut message)
+        .unwrap();
+    assert_eq!(
+        (child.wait().unwrap().code(), message.as_str()),
+        (Some(0), "")
+    );
+}
+
+/// Without a command: everything there is, in one folder, and what was written is told.
+#[test]
+fn without_a_command_it_shows_what_it_can() {
+    let folder = tempfile::tempdir().unwrap();
+    let got = wyebench(folder.path(), &[]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let written = names(&folder.path().join("wyebench-out"));
+    assert_eq!(
+        written,
+        [
+            "figures.json",
+            "legs.vcd",
+            "strips.png",
+            "strips.svg",
+            "waveforms.csv"
+        ]
+    );
+    for name in written {
+        assert!(got.out.contains(&name), "{name}");
+    }
+}
