@@ -21,12 +21,6 @@ pub struct RunEnd {
     pub warnings: Vec<String>,
 }
 
-/// Below this part of the largest term the supply's energy counts as near zero, and the
-/// residual is taken relative to the largest term: a motor that coasts takes nothing from its
-/// supply, and rounding divided by nothing would be no figure. Ours; a run that takes a
-/// thousandth of its largest term from the supply still has its residual against that.
-const NEAR_ZERO_SUPPLY: f64 = 1e-3;
-
 const STEADY: Source = Source::definition("sign, unit and number habits: steady figures");
 const RIPPLE: Source = Source::definition("sign, unit and number habits: torque ripple");
 const RESIDUAL: Source = Source::definition("sign, unit and number habits: energy residual");
@@ -491,7 +485,7 @@ impl Sheet<'_> {
 
     fn account(&self, figures: &mut Vec<Figure>) {
         let account = self.account;
-        let (left_over_j, base_j, share) = residual(account);
+        let (left_over_j, base_j, share) = (account.leftover_j(), account.reference_j(), account.residual());
         let joule = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
         figures.push(Figure {
             key: "energy_residual",
@@ -512,7 +506,7 @@ impl Sheet<'_> {
                 joule("ΔE_C", "in the capacitor", account.capacitor_change_j),
                 joule("ΔE_kin", "in the turning masses", account.kinetic_change_j),
                 joule("ΔE_cog", "in the cogging", account.cogging_change_j),
-                joule("E_base", "energy from the supply, or the largest term where that is near zero", base_j),
+                joule("E_base", "energy from the supply, or the largest term (turnover through the bridge included) where that is near zero", base_j),
             ],
             source: RESIDUAL,
             note: if left_over_j == 0.0 {
@@ -606,37 +600,6 @@ fn finite(value: f64) -> Value {
     }
 }
 
-/// What is left over in J, what it is compared with in J, and the one over the other.
-fn residual(account: &EnergyAccount) -> (f64, f64, f64) {
-    let out = [
-        account.shaft_j,
-        account.friction_j,
-        account.copper_j,
-        account.bridge_j,
-        account.magnetic_change_j,
-        account.capacitor_change_j,
-        account.kinetic_change_j,
-        account.cogging_change_j,
-    ];
-    let left_over = out
-        .iter()
-        .fold(account.supply_j + account.by_hand_j, |left, term| {
-            left - term
-        });
-    let largest = out.iter().fold(account.by_hand_j.abs(), |largest, term| {
-        largest.max(term.abs())
-    });
-    let near_zero = account.supply_j.abs() < NEAR_ZERO_SUPPLY * largest;
-    let base = if near_zero { largest } else { account.supply_j };
-    // Nothing moved and nothing flowed: nothing is left over either.
-    let share = if left_over == 0.0 {
-        0.0
-    } else {
-        left_over / base
-    };
-    (left_over, base, share)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -682,6 +645,7 @@ mod tests {
             kinetic_change_j: 5.0,
             cogging_change_j: -0.5,
             by_hand_j: 0.0,
+            turnover_j: 0.0,
         }
     }
 
@@ -776,6 +740,7 @@ mod tests {
             kinetic_change_j: -2.000_002,
             cogging_change_j: 0.0,
             by_hand_j: 0.0,
+            turnover_j: 0.0,
         };
         let (run, _) = RunFigures::from_totals(&totals(), &coasting, &end());
         let got = run.energy_residual.unwrap();

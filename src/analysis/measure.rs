@@ -28,6 +28,8 @@ pub struct RunOutcome {
     pub slip_turns: Option<f64>,
     /// The end that was reached, in s.
     pub end_s: f64,
+    /// Lowest voltage across the bridge at any event, in V.
+    pub lowest_bridge_v: f64,
     /// Why the run stopped early, where it did.
     pub error: Option<RunError>,
 }
@@ -56,6 +58,7 @@ pub fn run_simulator(mut simulator: Simulator, setup: &Setup, sink: &mut impl Si
         in_step,
         slip_turns,
         end_s: simulator.time_s(),
+        lowest_bridge_v: simulator.totals().lowest_bridge_v,
         error,
         window: window.map(|(totals, _)| totals),
     }

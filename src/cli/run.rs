@@ -9,7 +9,7 @@ use super::files::{Format, OutputTarget, WholeFile};
 use super::progress::Progress;
 use super::{Failure, Terminal, input, table};
 use crate::analysis::caution::{Hazards, cautions};
-use crate::analysis::{self, Figure, RunEnd, RunFigures, check_key, why};
+use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key, why};
 use crate::export::csv::WaveformWriter;
 use crate::export::strips::Strips;
 use crate::export::vcd::{Analogue, DumpError, LegDump};
@@ -101,20 +101,34 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
     } else {
         analysis::run(setup, &mut listener)
     };
-    if let Some(error) = outcome.error {
-        return Err(Failure::Run(error));
-    }
     let kept = listener.finish()?;
-    let window = outcome.window.ok_or(Failure::NoWindow)?;
+    let report = outcome.window.map(|window| report(setup, &outcome, &window, &kept));
+    let mut files = kept.files;
+    for target in &wanted.plots {
+        let figures = report.as_ref().map_or(&[][..], |report| &report.figures);
+        files.push(draw(setup, &kept.record, figures, target, wanted.theme)?);
+    }
+    // a run that stopped early keeps what it recorded
+    for file in files {
+        file.finish()?;
+    }
+    match (outcome.error, report) {
+        (Some(error), _) => Err(Failure::Run(error)),
+        (None, Some(report)) => Ok(report),
+        (None, None) => Err(Failure::NoWindow),
+    }
+}
+
+fn report(setup: &Setup, outcome: &RunOutcome, window: &WindowTotals, kept: &Kept) -> Report {
     let machine = Machine::new(&setup.machine);
     let end = RunEnd {
         pole_pairs: machine.pole_pairs,
         final_speed_rad_s: outcome.final_speed_rad_s,
         commutations: outcome.work.n_commutations,
         in_step: outcome.in_step,
-        warnings: warnings(setup, outcome.in_step, outcome.slip_turns),
+        warnings: warnings(setup, outcome),
     };
-    let (run_figures, figures) = RunFigures::from_totals(&window, &outcome.account, &end);
+    let (run_figures, figures) = RunFigures::from_totals(window, &outcome.account, &end);
     let heat_w = (window.copper_j + window.bridge_j) / (window.end_s - window.start_s);
     let hazards = Hazards {
         supply_voltage_v: highest_supply_v(setup),
@@ -123,25 +137,17 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
         heat_w,
         speed_rpm: kept.fastest_rad_s * 30.0 / std::f64::consts::PI,
     };
-    let report = Report {
+    Report {
         run_figures,
         figures,
         cautions: cautions(&hazards),
-    };
-    let mut files = kept.files;
-    for target in &wanted.plots {
-        files.push(draw(setup, &kept.record, &report, target, wanted.theme)?);
     }
-    for file in files {
-        file.finish()?;
-    }
-    Ok(report)
 }
 
 fn draw(
     setup: &Setup,
     record: &Record,
-    report: &Report,
+    figures: &[Figure],
     target: &OutputTarget,
     theme: ThemeName,
 ) -> Result<WholeFile, Failure> {
@@ -149,7 +155,7 @@ fn draw(
         title: &setup.title,
         subtitle: &subtitle(setup),
         record,
-        figures: &report.figures,
+        figures,
         theme: match theme {
             ThemeName::Light => &Theme::LIGHT,
             ThemeName::Dark => &Theme::DARK,
@@ -224,15 +230,42 @@ fn highest_supply_v(setup: &Setup) -> f64 {
     changes.fold(setup.bench.supply.voltage_v, f64::max)
 }
 
-fn warnings(setup: &Setup, in_step: bool, slip_turns: Option<f64>) -> Vec<String> {
+fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
     let mut found = Vec::new();
-    if !in_step {
-        let by = slip_turns.map_or(String::new(), |turns| {
+    if !outcome.in_step {
+        let by = outcome.slip_turns.map_or(String::new(), |turns| {
             format!(" and fell behind by {turns:.1} electrical turns in all")
         });
         found.push(format!(
             "The rotor lost its step{by}; a longer ramp, a lower frequency, more voltage or less load would keep it."
         ));
+    }
+    if let (Some(turns), true) = (outcome.slip_turns, outcome.in_step)
+        && turns.abs() >= 0.75
+    {
+        found.push(format!(
+            "The rotor is in step at the end, but on the way there it slipped by {:.0} electrical turns.",
+            turns.abs()
+        ));
+    }
+    if outcome.lowest_bridge_v < 0.0 {
+        found.push(format!(
+            "The capacitor was drawn down to {:.2} V: below zero the diodes of the legs would hold it, which is not \
+             simulated. A larger capacitance or a lower source resistance avoids it.",
+            outcome.lowest_bridge_v
+        ));
+    }
+    let drive = &setup.bench.drive;
+    if setup.machine.connection == Connection::Delta
+        && drive.commutation == Commutation::Position
+        && drive.gates == Gates::Stepping
+        && drive.advance_rad == 0.0
+    {
+        found.push(
+            "In delta the steps follow the EMF of winding U, which leads the EMF between the lines by 30°: \
+             drive.advance = \"-30 deg\" puts the steps where a drive that sees only the leads has them."
+                .to_owned(),
+        );
     }
     let late: Vec<&str> = setup
         .changes

@@ -95,6 +95,8 @@ pub struct Totals {
     pub by_hand_j: f64,
     /// Energy through the bridge, counted positive both ways, piece by piece.
     pub turnover_j: f64,
+    /// Lowest voltage across the bridge at the end of any piece, in V.
+    pub lowest_bridge_v: f64,
 }
 
 /// Energy stored at an instant, in J.
@@ -485,6 +487,7 @@ impl Simulator {
         }
         if self.plant.soft.is_some() {
             self.state.bridge_v = poly::value(&x.bridge_v, order, tau);
+            self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(self.state.bridge_v);
             check += self.state.bridge_v;
         }
         self.state.time_s = end_s;

@@ -1,6 +1,6 @@
 //! What the tests of whole runs share: a plain motor to bend, runs, and a comparison that
 //! prints case, got, wanted and tolerance.
-#![allow(dead_code, reason = "each test file uses a part")]
+#![allow(dead_code, unreachable_pub, reason = "each test file uses a part")]
 
 use std::f64::consts::TAU;
 

@@ -39,6 +39,7 @@ fn figures() -> Vec<Figure> {
         kinetic_change_j: 0.7,
         cogging_change_j: 0.0,
         by_hand_j: 0.0,
+        turnover_j: 0.0,
     };
     let end = RunEnd {
         pole_pairs: 7,
