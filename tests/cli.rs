@@ -169,9 +169,9 @@ fn run_writes_its_files_whole() {
         .skip(1)
         .map(|line| line.split(',').next().unwrap())
         .collect();
-    // 10 us as a number times 3, as a number: exact to its last bit.
+    // a hundred thousand samples a second: the third is the decimal 3e-5, to its last bit
     assert_eq!((times[0], times[2000]), ("0", "0.02"));
-    assert_eq!(times[3].parse::<f64>().unwrap(), 3.0 * 1e-5);
+    assert_eq!(times[3].parse::<f64>().unwrap(), 3e-5);
     assert!(read("l.vcd").contains("$timescale 1 ps $end"));
     assert!(read("s.svg").contains("<title>Sluice drive, driven</title>"));
     // The same run gives the same bytes.
