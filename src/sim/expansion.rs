@@ -142,9 +142,15 @@ impl Expansion {
         shape: (&[f64; N_SHAPES], &[f64; N_SHAPES]),
         negative: bool,
     ) -> bool {
-        let done = match branches.n_connected {
-            2 => super::quick::expand_two(self, plant, branches, scales, shape, negative),
-            3 => super::quick::expand_three(self, plant, branches, scales, shape, negative),
+        use super::quick::{LONG, SHORT, expand_open, expand_three, expand_two};
+        // of the fastest circuit there is; the expansion itself tells whether it was accurate
+        let decay = self.length_s * plant.circuit_rate;
+        let done = match (branches.n_connected, decay) {
+            (2, ..0.2) => expand_two::<SHORT>(self, plant, branches, scales, shape, negative),
+            (3, ..0.2) => expand_three::<SHORT>(self, plant, branches, scales, shape, negative),
+            (2, ..0.8) => expand_two::<LONG>(self, plant, branches, scales, shape, negative),
+            (3, ..0.8) => expand_three::<LONG>(self, plant, branches, scales, shape, negative),
+            (0 | 1, _) => expand_open(self, plant, branches, scales, shape, negative),
             _ => false,
         };
         if done {

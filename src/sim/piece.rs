@@ -4,6 +4,7 @@ use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::plant::{self, Plant};
 use super::poly::{self, INVERSE_RANK, MAX_ORDER, Series};
+use super::quick::SHORT;
 use super::state::{Motion, State};
 use super::Path;
 use crate::drive::{LegState, steps};
@@ -325,6 +326,12 @@ pub(super) fn flows(
     motion: Motion,
     tau: f64,
 ) -> Flows {
+    if x.order == SHORT
+        && let Motion::Free { negative } = motion
+        && let Some(flows) = short_flows(plant, branches, x, negative, tau)
+    {
+        return flows;
+    }
     let most = bend(&x.current[branches.pair.0], x.order)
         .max(bend(&x.current[branches.pair.1], x.order))
         .max(if plant.delta { bend(&x.loop_current, x.order) } else { 0.0 })
@@ -342,6 +349,81 @@ pub(super) fn flows(
     } else {
         flows_at(plant, branches, x, motion, tau, &gauss::TEN)
     }
+}
+
+/// Flows of a short piece of the quick circuit; `None` where its series bend too much.
+///
+/// The speed's mean is the angle gone through over the time; what its square and cube have more
+/// than those of the mean follows from its change alone (∫(ω − mean)² = change²/12 for a
+/// straight line, whose bend is below a ten-thousandth).
+#[inline(always)]
+fn short_flows(plant: &Plant, branches: &Branches, x: &Expansion, negative: bool, tau: f64) -> Option<Flows> {
+    let (first, second) = (branches.pair.0, branches.pair.1);
+    let n_connected = branches.n_connected;
+    let (a, b) = (&x.current[first], &x.current[second]);
+    if !plant.quick
+        || x.speed[2].abs() > 1e-4 * x.speed[0].abs()
+        || a[3].abs() > LITTLE_BEND * (a[0].abs() + a[1].abs())
+        || n_connected == 3 && b[3].abs() > LITTLE_BEND * (b[0].abs() + b[1].abs())
+    {
+        return None;
+    }
+    let time_s = tau * x.length_s;
+    let mut out = Flows::default();
+    if n_connected >= 2 {
+        let half = 0.5 * tau;
+        let (mut aa, mut bb, mut cc, mut charge_a, mut charge_b) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for (node, weight) in gauss::THREE {
+            let at = half + half * node;
+            let i_a = poly::value(a, SHORT, at);
+            aa += weight * i_a * i_a;
+            charge_a += weight * i_a;
+            if n_connected == 3 {
+                let i_b = poly::value(b, SHORT, at);
+                let i_c = i_a + i_b;
+                bb += weight * i_b * i_b;
+                cc += weight * i_c * i_c;
+                charge_b += weight * i_b;
+            }
+        }
+        if n_connected == 2 {
+            (bb, charge_b) = (aa, -charge_a);
+        }
+        let half_s = half * x.length_s;
+        out.copper_j = half_s * plant.lead_resistance_ohm * (aa + bb + cc);
+        let squares = [aa, bb, cc];
+        let charges = [charge_a, charge_b, -(charge_a + charge_b)];
+        let legs = [first, second, branches.third];
+        let (mut bridge, mut supply) = (0.0, 0.0);
+        for k in 0..3 {
+            let leg = legs[k];
+            bridge += branches.ohm[leg] * squares[k];
+            if branches.path[leg].is_diode() {
+                bridge += plant.switch.diode_drop_v * charges[k].abs();
+            }
+            supply += branches.rail_part[leg] * charges[k];
+        }
+        out.bridge_j = half_s * bridge;
+        out.supply_charge_as = half_s * supply;
+        out.supply_j = plant.supply_v * out.supply_charge_as;
+        out.bridge_input_j = out.supply_j;
+    }
+    let direction = if negative { -1.0 } else { 1.0 };
+    let angle = (poly::value(&x.phi, SHORT, tau) - x.phi[0]) / plant.pole_pairs;
+    let mean = angle / time_s;
+    let change = tau * (x.speed[1] + tau * x.speed[2]);
+    let spread = change * change * (1.0 / 12.0);
+    let squared = time_s * (mean * mean + spread);
+    let cubed = time_s * mean * (mean * mean + 3.0 * spread);
+    let load_dry_nm = plant.dry_nm - plant.machine_dry_nm;
+    out.angle_mech_rad = angle;
+    out.friction_j = plant.viscous_nm_s * squared + plant.machine_dry_nm * direction * angle;
+    out.shaft_j = load_dry_nm * direction * angle
+        + plant.gravity_nm * angle
+        + direction * plant.quadratic_nm_s2 * cubed;
+    out.load_torque_nm_s = (load_dry_nm * direction + plant.gravity_nm) * time_s
+        + direction * plant.quadratic_nm_s2 * squared;
+    Some(out)
 }
 
 /// Terms of third and higher order relative to the others. The three points are exact to the

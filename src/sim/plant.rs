@@ -59,6 +59,10 @@ pub(super) struct Plant {
     /// Of one lead of the star, or of the star a delta is at its terminals.
     pub(super) lead_resistance_ohm: f64,
     pub(super) lead_inductance_h: f64,
+    /// 1 / lead inductance.
+    pub(super) per_lead_inductance: f64,
+    /// Fastest decay of the leads' currents in 1/s.
+    pub(super) circuit_rate: f64,
     /// Of one winding: what the loop current of a delta meets.
     pub(super) winding_resistance_ohm: f64,
     pub(super) winding_inductance_h: f64,
@@ -124,6 +128,11 @@ impl Plant {
                 && matches!(shape, LeadShape::Linear { .. }),
             lead_resistance_ohm: machine.phase_resistance_ohm / divisor,
             lead_inductance_h: machine.phase_inductance_h / divisor,
+            per_lead_inductance: divisor / machine.phase_inductance_h,
+            circuit_rate: (machine.phase_resistance_ohm / divisor
+                + (on_resistance_ohm / f64::from(parallel)).max(diode_resistance_ohm))
+                * divisor
+                / machine.phase_inductance_h,
             winding_resistance_ohm: machine.phase_resistance_ohm,
             winding_inductance_h: machine.phase_inductance_h,
             shape,

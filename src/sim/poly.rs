@@ -1,6 +1,24 @@
 //! Power series on one piece of a run, in the piece's own time τ from 0 to 1, and the first
 //! crossing of a polynomial, found so that none is missed and none is invented.
 
+use super::quick::SHORT;
+
+/// Sum of the magnitudes of all coefficients but the first.
+#[inline(always)]
+pub(super) fn spread(c: &Series, order: usize) -> f64 {
+    let mut sum = 0.0;
+    if order == SHORT {
+        for coefficient in &c[1..=SHORT] {
+            sum += coefficient.abs();
+        }
+    } else {
+        for coefficient in &c[1..=order] {
+            sum += coefficient.abs();
+        }
+    }
+    sum
+}
+
 /// Highest order of a series.
 pub(super) const MAX_ORDER: usize = 20;
 
@@ -35,19 +53,17 @@ pub(super) fn square(a: &Series, k: usize) -> f64 {
 /// Value of a series of the given order at τ.
 #[inline(always)]
 pub(super) fn value(c: &Series, order: usize, tau: f64) -> f64 {
+    if order == SHORT {
+        // the commonest length, without a loop
+        let mut sum = c[SHORT];
+        for k in (0..SHORT).rev() {
+            sum = sum * tau + c[k];
+        }
+        return sum;
+    }
     let mut sum = 0.0;
     for k in (0..=order).rev() {
         sum = sum * tau + c[k];
-    }
-    sum
-}
-
-/// Derivative of a series of the given order by τ.
-#[inline]
-pub(super) fn derivative(c: &Series, order: usize, tau: f64) -> f64 {
-    let mut sum = 0.0;
-    for k in (1..=order).rev() {
-        sum = sum * tau + RANK[k] * c[k];
     }
     sum
 }
@@ -104,45 +120,58 @@ pub(super) fn leaving_sign(c: &Series, order: usize, noise: f64) -> i8 {
 /// Between, Bernstein coefficients bound the series, so that a pair of crossings inside one
 /// piece is not jumped over. Roots are closed in on by bisection-guarded Newton steps down to
 /// the last bits.
+#[inline]
 pub(super) fn first_crossing(c: &Series, order: usize, end: f64, noise: f64) -> Option<f64> {
-    // the cheap way out for nearly every call: what the higher terms could take away is less
-    // than the start
-    let mut fall = 0.0;
-    for coefficient in &c[1..=order] {
-        fall += coefficient.min(0.0);
-    }
-    if c[0] > noise && c[0] + fall > 0.0 {
-        return None;
-    }
-    let mut reduced = *c;
-    let mut reduced_order = order;
-    if c[0] <= noise {
-        // divide out the zero at the start
-        let first = (0..=order).find(|&k| reduced[k].abs() > noise)?;
-        if reduced[first] < 0.0 {
-            return Some(0.0);
-        }
-        for k in first..=order {
-            reduced[k - first] = reduced[k];
-        }
-        reduced_order = order - first;
-        let mut fall = 0.0;
-        for coefficient in &reduced[1..=reduced_order] {
-            fall += coefficient.min(0.0);
-        }
-        if reduced[0] + fall > 0.0 {
+    if c[0] > noise {
+        // the cheap way out for nearly every call: what the higher terms could take away is
+        // less than the start
+        if c[0] + fall(c, order) > 0.0 {
             return None;
         }
+        return first_root(c, order, end);
+    }
+    // divide out the zero at the start
+    let first = (0..=order).find(|&k| c[k].abs() > noise)?;
+    if c[first] < 0.0 {
+        return Some(0.0);
+    }
+    let mut reduced = [0.0; MAX_ORDER + 2];
+    reduced[..=order - first].copy_from_slice(&c[first..=order]);
+    let reduced_order = if order == SHORT { SHORT } else { order - first };
+    if reduced[0] + fall(&reduced, reduced_order) > 0.0 {
+        return None;
     }
     first_root(&reduced, reduced_order, end)
+}
+
+/// Sum of the negative coefficients but the first.
+#[inline(always)]
+fn fall(c: &Series, order: usize) -> f64 {
+    let mut sum = 0.0;
+    if order == SHORT {
+        for coefficient in &c[1..=SHORT] {
+            sum += coefficient.min(0.0);
+        }
+    } else {
+        for coefficient in &c[1..=order] {
+            sum += coefficient.min(0.0);
+        }
+    }
+    sum
 }
 
 /// First root in (0, `end`] of a series that is positive at 0.
 fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
     // falling all the way: the end decides
     let mut steepest_rise = c[1].min(0.0);
-    for k in 2..=order {
-        steepest_rise += RANK[k] * c[k].abs();
+    if order == SHORT {
+        for k in 2..=SHORT {
+            steepest_rise += RANK[k] * c[k].abs();
+        }
+    } else {
+        for k in 2..=order {
+            steepest_rise += RANK[k] * c[k].abs();
+        }
     }
     if c[1] < 0.0 && steepest_rise < 0.0 {
         return if value(c, order, end) <= 0.0 { Some(close_in(c, order, 0.0, end)) } else { None };
@@ -212,31 +241,52 @@ fn isolate(b: &Series, order: usize, low: f64, high: f64, depth: u32) -> Option<
 }
 
 /// Closes in on the one crossing from above in [low, high] by Newton steps kept inside a
-/// shrinking bracket.
+/// shrinking bracket. A step below 1e-8 of the root squares itself into the last bits.
 fn close_in(c: &Series, order: usize, mut low: f64, mut high: f64) -> f64 {
-    let (at_low, at_high) = (value(c, order, low), value(c, order, high));
+    let at_low = if low == 0.0 { c[0] } else { value(c, order, low) };
+    let at_high = value(c, order, high);
     let mut tau = if at_low > at_high { low + (high - low) * at_low / (at_low - at_high) } else { high };
     for _ in 0..100 {
-        let at = value(c, order, tau);
+        let (at, slope) = value_and_slope(c, order, tau);
         if at > 0.0 {
             low = tau;
         } else {
             high = tau;
         }
-        let slope = derivative(c, order, tau);
         let mut next = tau - at / slope;
         if !(next > low && next < high) {
             if at == 0.0 || high - low <= 2.0 * f64::EPSILON * high {
                 return tau;
             }
+            if (next - tau).abs() <= 4.0 * f64::EPSILON * tau {
+                return tau;
+            }
             next = f64::midpoint(low, high);
-        }
-        if (next - tau).abs() <= f64::EPSILON * tau {
+        } else if (next - tau).abs() <= 1e-8 * tau {
             return next;
         }
         tau = next;
     }
     tau
+}
+
+/// Value and derivative of a series at τ, in one pass.
+#[inline(always)]
+fn value_and_slope(c: &Series, order: usize, tau: f64) -> (f64, f64) {
+    if order == SHORT {
+        let (mut at, mut slope) = (c[SHORT], 0.0);
+        for k in (0..SHORT).rev() {
+            slope = slope * tau + at;
+            at = at * tau + c[k];
+        }
+        return (at, slope);
+    }
+    let (mut at, mut slope) = (c[order], 0.0);
+    for k in (0..order).rev() {
+        slope = slope * tau + at;
+        at = at * tau + c[k];
+    }
+    (at, slope)
 }
 
 #[cfg(test)]
@@ -262,7 +312,7 @@ mod tests {
         assert_eq!([0, 1, 2, 3, 4].map(|k| square(&a, k)), [1.0, 4.0, 10.0, 12.0, 9.0]);
         assert_eq!(integral(&a, 2, 1.0), 3.0);
         assert_eq!(value(&a, 2, 0.5), 2.75);
-        assert_eq!(derivative(&a, 2, 0.5), 5.0);
+        assert_eq!(value_and_slope(&a, 2, 0.5), (2.75, 5.0));
     }
 
     #[test]

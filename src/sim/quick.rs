@@ -2,18 +2,27 @@
 //! legs connected, rotor turning.
 //!
 //! The recurrences are those of [`Expansion::expand`] with everything left out that is zero
-//! here, and one thing more: speed and angle change little within a piece, so their series end
-//! several orders before those of the currents. From there on the circuit is linear with
-//! constant coefficients and an order costs a few multiplications. A property test holds this
-//! path against the general one.
+//! here, a fixed number of orders so that the compiler lays them out without loops, and one
+//! thing more: speed and angle change little within a piece, so behind the first orders only
+//! the products with their first two coefficients are kept. What is left out and what comes
+//! after the last order are compared with the tolerance at the end; where they are not below
+//! it, the general recurrence takes over. A property test holds the two against each other.
 
 use super::bridge::Branches;
 use super::expansion::{Expansion, Scales};
 use super::plant::{N_SHAPES, Plant};
 use super::poly::{INVERSE_RANK, Series, product, square};
 
-/// Orders after which this path gives up and the general one takes over.
-const QUICK_ORDERS: usize = 14;
+/// Orders with complete products.
+const FULL: usize = 4;
+
+/// Orders of a short piece.
+pub(super) const SHORT: usize = 8;
+/// Orders of a longer piece.
+pub(super) const LONG: usize = 14;
+
+/// Start and slope of the shapes in the present sector.
+pub(super) type Shape<'a> = (&'a [f64; N_SHAPES], &'a [f64; N_SHAPES]);
 
 /// What the mechanical recurrence needs, scaled to the piece.
 struct Mechanics {
@@ -22,12 +31,11 @@ struct Mechanics {
     viscous: f64,
     drag: f64,
     still_nm: f64,
-    speed_weight: f64,
-    tolerance: f64,
 }
 
 impl Mechanics {
-    fn new(plant: &Plant, scales: &Scales, length_s: f64, negative: bool) -> Self {
+    #[inline(always)]
+    fn new(plant: &Plant, length_s: f64, negative: bool) -> Self {
         let direction = if negative { -1.0 } else { 1.0 };
         Self {
             per_inertia: length_s / plant.inertia_kg_m2,
@@ -35,42 +43,130 @@ impl Mechanics {
             viscous: plant.viscous_nm_s,
             drag: direction * plant.quadratic_nm_s2,
             still_nm: direction * plant.dry_nm + plant.gravity_nm,
-            speed_weight: 1.0 / scales.speed_rad_s,
-            tolerance: scales.tolerance,
         }
     }
 
-    /// Coefficient k + 1 of speed and angle; gives their size.
+    /// Coefficient K + 1 of speed and angle from the torque's coefficient K.
     #[inline(always)]
-    fn advance(&self, speed: &mut Series, phi: &mut Series, torque_nm: f64, k: usize) -> f64 {
-        let mut net = torque_nm - self.viscous * speed[k] - self.drag * square(speed, k);
-        if k == 0 {
+    fn advance<const K: usize>(&self, speed: &mut Series, phi: &mut Series, torque_nm: f64) {
+        let squared = if K < FULL { square(speed, K) } else { 2.0 * speed[0] * speed[K] };
+        let mut net = torque_nm - self.viscous * speed[K] - self.drag * squared;
+        if K == 0 {
             net -= self.still_nm;
         }
-        let next_speed = net * self.per_inertia * INVERSE_RANK[k + 1];
-        let next_phi = self.electrical_rate * INVERSE_RANK[k + 1] * speed[k];
-        speed[k + 1] = next_speed;
-        phi[k + 1] = next_phi;
-        (next_speed * self.speed_weight).abs().max(next_phi.abs())
+        speed[K + 1] = net * (self.per_inertia * INVERSE_RANK[K + 1]);
+        phi[K + 1] = (self.electrical_rate * INVERSE_RANK[K + 1]) * speed[K];
     }
 }
 
-/// Lead currents and what of the shape they meet, two legs in series.
-pub(super) fn expand_two(
+/// Coefficient K of a product with the angle, complete in the first orders; behind them with
+/// the first two and the newest two coefficients.
+#[inline(always)]
+fn with_angle<const K: usize>(a: &Series, phi: &Series) -> f64 {
+    if K < FULL { product(a, phi, K) } else { a[0] * phi[K] + a[1] * phi[K - 1] + a[K - 1] * phi[1] + a[K] * phi[0] }
+}
+
+/// Writes out a step for every order below `TOP`, so that each order is a constant to the
+/// compiler.
+macro_rules! each_order {
+    ($top:ident, $step:ident) => {
+        $step!(0);
+        $step!(1);
+        $step!(2);
+        $step!(3);
+        $step!(4);
+        $step!(5);
+        $step!(6);
+        $step!(7);
+        if $top > SHORT {
+            $step!(8);
+            $step!(9);
+            $step!(10);
+            $step!(11);
+            $step!(12);
+            $step!(13);
+        }
+    };
+}
+
+/// Whether a piece is accurate: its last coefficients, and what the largest products left out
+/// (second coefficient times second coefficient, at order `FULL`) would have added to current
+/// and speed, are below the tolerance.
+#[inline(always)]
+fn is_accurate(
+    (speed, phi): (&Series, &Series),
+    (last_current, second_current): (f64, f64),
+    slope: f64,
+    (per_inductance, per_inertia): (f64, f64),
+    top: usize,
+    scales: &Scales,
+) -> bool {
+    let current_limit = scales.tolerance * scales.current_a;
+    let speed_limit = scales.tolerance * scales.speed_rad_s;
+    let left_out = 2.0 * slope.abs() * phi[2].abs() * INVERSE_RANK[FULL + 1];
+    last_current.abs() <= current_limit
+        && speed[top].abs() <= speed_limit
+        && phi[top].abs() <= scales.tolerance
+        && left_out * speed[2].abs() * per_inductance <= current_limit
+        && left_out * second_current.abs() * per_inertia <= speed_limit
+}
+
+/// No current: at most one leg connected. The rotor goes on by itself, and the series tell when
+/// an open terminal meets a diode.
+pub(super) fn expand_open(
     x: &mut Expansion,
     plant: &Plant,
     b: &Branches,
     scales: &Scales,
-    shape: (&[f64; N_SHAPES], &[f64; N_SHAPES]),
+    shape: Shape<'_>,
+    negative: bool,
+) -> bool {
+    const TOP: usize = SHORT;
+    let (start, slope) = shape;
+    let mechanics = Mechanics::new(plant, x.length_s, negative);
+    let (speed, phi) = (&mut x.speed, &mut x.phi);
+    macro_rules! step {
+        ($k:literal) => {
+            let swept = with_angle::<$k>(speed, phi);
+            for leg in 0..3 {
+                x.emf[leg][$k] = start[leg] * speed[$k] + slope[leg] * swept;
+            }
+            mechanics.advance::<$k>(speed, phi, 0.0);
+        };
+    }
+    each_order!(TOP, step);
+    let connected = b.pair.0;
+    let volt = b.rail_part[connected] * x.bridge_v[0] + b.offset_v[connected];
+    for leg in 0..3 {
+        x.emf[leg][TOP] = 0.0;
+        x.current[leg][1..=TOP].fill(0.0);
+        for k in 0..=TOP {
+            x.open_terminal[leg][k] = x.emf[leg][k] - x.emf[connected][k];
+        }
+        x.open_terminal[leg][0] += volt;
+    }
+    x.order = TOP;
+    x.mechanical_order = TOP;
+    let most = slope[0].abs().max(slope[1].abs()).max(slope[2].abs());
+    is_accurate((&x.speed, &x.phi), (0.0, 0.0), most, (x.length_s * plant.per_lead_inductance, 0.0), TOP, scales)
+}
+
+/// Two legs in series, `TOP` orders. False where that is not accurate enough.
+pub(super) fn expand_two<const TOP: usize>(
+    x: &mut Expansion,
+    plant: &Plant,
+    b: &Branches,
+    scales: &Scales,
+    shape: Shape<'_>,
     negative: bool,
 ) -> bool {
     let (start, slope) = shape;
     let (first, second, third) = (b.pair.0, b.pair.1, b.third);
     let length_s = x.length_s;
-    let mechanics = Mechanics::new(plant, scales, length_s, negative);
+    let mechanics = Mechanics::new(plant, length_s, negative);
     let bridge_v = x.bridge_v[0];
     let volt = |leg: usize| b.rail_part[leg] * bridge_v + b.offset_v[leg];
-    let gain = 0.5 * length_s / plant.lead_inductance_h;
+    let gain = 0.5 * length_s * plant.per_lead_inductance;
     let (drive_v, common_v) = (volt(first) - volt(second), 0.5 * (volt(first) + volt(second)));
     let ohm = 2.0 * plant.lead_resistance_ohm + b.ohm[first] + b.ohm[second];
     let half_ohm_difference = 0.5 * (b.ohm[first] - b.ohm[second]);
@@ -78,7 +174,6 @@ pub(super) fn expand_two(
     // open terminal: star point plus its EMF
     let open_start = start[third] - 0.5 * (start[first] + start[second]);
     let open_slope = slope[third] - 0.5 * (slope[first] + slope[second]);
-    let current_weight = 1.0 / scales.current_a;
 
     let [u, v, w] = &mut x.current;
     let (current, other, rest) = match (first, second) {
@@ -88,74 +183,56 @@ pub(super) fn expand_two(
     };
     let (speed, phi, open) = (&mut x.speed, &mut x.phi, &mut x.open_terminal[third]);
     let flat = emf_slope == 0.0;
-    let mut k = 0;
-    let mut was_small = false;
-    loop {
-        let swept = product(speed, phi, k);
-        let mut left = -ohm * current[k] - emf_start * speed[k] - emf_slope * swept;
-        let mut terminal = -half_ohm_difference * current[k] + open_start * speed[k] + open_slope * swept;
-        if k == 0 {
-            left += drive_v;
-            terminal += common_v;
-        }
-        let next = gain * INVERSE_RANK[k + 1] * left;
-        open[k] = terminal;
-        let mut torque_nm = emf_start * current[k];
-        if !flat {
-            torque_nm += emf_slope * product(current, phi, k);
-        }
-        let size = mechanics.advance(speed, phi, torque_nm, k);
-        current[k + 1] = next;
-        k += 1;
-        let small = size <= mechanics.tolerance;
-        if small && was_small {
-            break;
-        }
-        was_small = small;
-        if k == QUICK_ORDERS {
-            return false;
-        }
+    macro_rules! step {
+        ($k:literal) => {
+            let swept = with_angle::<$k>(speed, phi);
+            let mut left = -ohm * current[$k] - emf_start * speed[$k] - emf_slope * swept;
+            let mut terminal = -half_ohm_difference * current[$k] + open_start * speed[$k] + open_slope * swept;
+            if $k == 0 {
+                left += drive_v;
+                terminal += common_v;
+            }
+            open[$k] = terminal;
+            let mut torque_nm = emf_start * current[$k];
+            if !flat {
+                torque_nm += emf_slope * with_angle::<$k>(current, phi);
+            }
+            mechanics.advance::<$k>(speed, phi, torque_nm);
+            current[$k + 1] = (gain * INVERSE_RANK[$k + 1]) * left;
+        };
     }
-    let n_mechanical = k;
-    // mechanics stand still from here: the current alone goes on
-    let rate = -gain * ohm;
-    while (current[k] * current_weight).abs() > mechanics.tolerance {
-        if k == QUICK_ORDERS {
-            return false;
-        }
-        open[k] = -half_ohm_difference * current[k];
-        current[k + 1] = rate * INVERSE_RANK[k + 1] * current[k];
-        k += 1;
+    each_order!(TOP, step);
+    open[TOP] = 0.0;
+    for k in 0..=TOP {
+        other[k] = -current[k];
+        rest[k] = 0.0;
     }
-    open[k] = 0.0;
-    for order in n_mechanical..=k {
-        // the last mechanical coefficients are below the tolerance
-        speed[order] = 0.0;
-        phi[order] = 0.0;
-    }
-    for order in 0..=k {
-        other[order] = -current[order];
-        rest[order] = 0.0;
-    }
-    x.order = k;
-    x.mechanical_order = n_mechanical.min(k);
-    true
+    x.order = TOP;
+    x.mechanical_order = TOP;
+    is_accurate(
+        (speed, phi),
+        (current[TOP], current[2]),
+        emf_slope,
+        (gain, mechanics.per_inertia),
+        TOP,
+        scales,
+    )
 }
 
-/// The same with three legs connected.
-pub(super) fn expand_three(
+/// Three legs connected, `TOP` orders. False where that is not accurate enough.
+pub(super) fn expand_three<const TOP: usize>(
     x: &mut Expansion,
     plant: &Plant,
     b: &Branches,
     scales: &Scales,
-    shape: (&[f64; N_SHAPES], &[f64; N_SHAPES]),
+    shape: Shape<'_>,
     negative: bool,
 ) -> bool {
     let (start, slope) = shape;
     let length_s = x.length_s;
-    let mechanics = Mechanics::new(plant, scales, length_s, negative);
+    let mechanics = Mechanics::new(plant, length_s, negative);
     let bridge_v = x.bridge_v[0];
-    let gain = length_s / plant.lead_inductance_h;
+    let gain = length_s * plant.per_lead_inductance;
     let third = 1.0 / 3.0;
     let volt: [f64; 3] = std::array::from_fn(|leg| b.rail_part[leg] * bridge_v + b.offset_v[leg]);
     let volt_mean = (volt[0] + volt[1] + volt[2]) * third;
@@ -173,56 +250,40 @@ pub(super) fn expand_three(
     let (mean_u, mean_v) = ((ru - rw) * third, (rv - rw) * third);
     let (uu, uv) = (lead_ohm + ru - mean_u, -mean_v);
     let (vu, vv) = (-mean_u, lead_ohm + rv - mean_v);
-    let current_weight = 1.0 / scales.current_a;
 
     let [u, v, w] = &mut x.current;
     let (speed, phi, ramp) = (&mut x.speed, &mut x.phi, &mut x.ramp_current);
-    let mut k = 0;
-    let mut was_small = false;
-    loop {
-        let swept = product(speed, phi, k);
-        let mut left_u = -uu * u[k] - uv * v[k] - start_u * speed[k] - slope_u * swept;
-        let mut left_v = -vu * u[k] - vv * v[k] - start_v * speed[k] - slope_v * swept;
-        if k == 0 {
-            left_u += volt_u;
-            left_v += volt_v;
-        }
-        let scale = gain * INVERSE_RANK[k + 1];
-        let (next_u, next_v) = (scale * left_u, scale * left_v);
-        ramp[k] = torque_slope_u * u[k] + torque_slope_v * v[k];
-        let torque_nm = torque_start_u * u[k] + torque_start_v * v[k] + product(ramp, phi, k);
-        let size = mechanics.advance(speed, phi, torque_nm, k);
-        u[k + 1] = next_u;
-        v[k + 1] = next_v;
-        k += 1;
-        let small = size <= mechanics.tolerance;
-        if small && was_small {
-            break;
-        }
-        was_small = small;
-        if k == QUICK_ORDERS {
-            return false;
-        }
+    macro_rules! step {
+        ($k:literal) => {
+            let swept = with_angle::<$k>(speed, phi);
+            let mut left_u = -uu * u[$k] - uv * v[$k] - start_u * speed[$k] - slope_u * swept;
+            let mut left_v = -vu * u[$k] - vv * v[$k] - start_v * speed[$k] - slope_v * swept;
+            if $k == 0 {
+                left_u += volt_u;
+                left_v += volt_v;
+            }
+            ramp[$k] = torque_slope_u * u[$k] + torque_slope_v * v[$k];
+            let torque_nm =
+                torque_start_u * u[$k] + torque_start_v * v[$k] + with_angle::<$k>(ramp, phi);
+            mechanics.advance::<$k>(speed, phi, torque_nm);
+            let scale = gain * INVERSE_RANK[$k + 1];
+            u[$k + 1] = scale * left_u;
+            v[$k + 1] = scale * left_v;
+        };
     }
-    let n_mechanical = k;
-    while (u[k].abs().max(v[k].abs())) * current_weight > mechanics.tolerance {
-        if k == QUICK_ORDERS {
-            return false;
-        }
-        let scale = -gain * INVERSE_RANK[k + 1];
-        let (next_u, next_v) = (scale * (uu * u[k] + uv * v[k]), scale * (vu * u[k] + vv * v[k]));
-        u[k + 1] = next_u;
-        v[k + 1] = next_v;
-        k += 1;
+    each_order!(TOP, step);
+    for k in 0..=TOP {
+        w[k] = -(u[k] + v[k]);
     }
-    for order in n_mechanical..=k {
-        speed[order] = 0.0;
-        phi[order] = 0.0;
-    }
-    for order in 0..=k {
-        w[order] = -(u[order] + v[order]);
-    }
-    x.order = k;
-    x.mechanical_order = n_mechanical.min(k);
-    true
+    x.order = TOP;
+    x.mechanical_order = TOP;
+    let most = slope_u.abs().max(slope_v.abs()).max(torque_slope_u.abs()).max(torque_slope_v.abs());
+    is_accurate(
+        (speed, phi),
+        (u[TOP].abs().max(v[TOP].abs()), u[2].abs().max(v[2].abs())),
+        most,
+        (gain, mechanics.per_inertia),
+        TOP,
+        scales,
+    )
 }

@@ -58,10 +58,7 @@ impl Simulator {
 
     fn search_angle(&self, first: &mut First) {
         let (phi, order) = (&self.expansion.phi, self.expansion.mechanical_order);
-        let mut spread = 0.0;
-        for coefficient in &phi[1..=order] {
-            spread += coefficient.abs();
-        }
+        let spread = poly::spread(phi, order);
         let (low, high) = (phi[0] - spread, phi[0] + spread);
         let threshold = self.threshold.phi_rad.filter(|&at| low <= at && at <= high);
         if low > 0.0 && high < FRAC_PI_3 && threshold.is_none() || spread == 0.0 {
@@ -95,16 +92,12 @@ impl Simulator {
                 }
             };
             let current = &x.current[leg];
-            let mut fall = 0.0;
-            for coefficient in &current[1..=x.order] {
-                fall += coefficient.abs();
-            }
+            let fall = poly::spread(current, x.order);
             let noise = self.current_noise_a(x.length_s);
             if current[0].abs() > fall && current[0].abs() > noise {
                 continue;
             }
-            let signed: Series = std::array::from_fn(|k| sign * current[k]);
-            first.offer(&signed, x.order, noise, Found::CurrentZero(leg));
+            first.offer(&times(sign, current, x.order), x.order, noise, Found::CurrentZero(leg));
         }
         if b.n_connected == 0 {
             for (a, c) in PAIRS {
@@ -119,14 +112,9 @@ impl Simulator {
         let noise = self.voltage_noise_v();
         let open = &x.open_terminal[leg];
         let start = open[0];
-        let mut spread = noise;
-        for coefficient in &open[1..=x.order] {
-            spread += coefficient.abs();
-        }
+        let mut spread = noise + poly::spread(open, x.order);
         if self.plant.soft.is_some() {
-            for coefficient in &x.bridge_v[1..=x.order] {
-                spread += coefficient.abs();
-            }
+            spread += poly::spread(&x.bridge_v, x.order);
         }
         if start - spread <= -drop_v {
             first.offer(&lower_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg { leg, upper: false });
@@ -143,30 +131,23 @@ impl Simulator {
                 if plant.dry_nm == 0.0 && plant.quadratic_nm_s2 == 0.0 {
                     return;
                 }
-                let mut change = 0.0;
-                for coefficient in &x.speed[1..=x.mechanical_order] {
-                    change += coefficient.abs();
-                }
-                if x.speed[0].abs() > change {
+                if x.speed[0].abs() > poly::spread(&x.speed, x.mechanical_order) {
                     return;
                 }
                 let sign = if negative { -1.0 } else { 1.0 };
-                let signed: Series = std::array::from_fn(|k| sign * x.speed[k]);
+                let signed = times(sign, &x.speed, x.order);
                 let noise = 1e-12 * self.torque_scale_nm() * x.length_s / plant.inertia_kg_m2;
                 first.offer(&signed, x.order, noise, Found::SpeedZero);
             }
             Motion::Held => {
-                let mut change = 0.0;
-                for coefficient in &x.em_torque[1..=x.order] {
-                    change += coefficient.abs();
-                }
+                let change = poly::spread(&x.em_torque, x.order);
                 let other_nm = x.cogging[0] - plant.gravity_nm;
                 if (x.em_torque[0] + other_nm).abs() + change < plant.dry_nm {
                     return;
                 }
                 let noise = 1e-12 * self.torque_scale_nm();
                 for (sign, negative) in [(-1.0, false), (1.0, true)] {
-                    let mut margin: Series = std::array::from_fn(|k| sign * x.em_torque[k]);
+                    let mut margin = times(sign, &x.em_torque, x.order);
                     margin[0] += plant.dry_nm + sign * other_nm;
                     first.offer(&margin, x.order, noise, Found::BreakAway { negative });
                 }
@@ -357,6 +338,15 @@ impl First {
             self.found = Some(found);
         }
     }
+}
+
+/// sign · series.
+fn times(sign: f64, series: &Series, order: usize) -> Series {
+    let mut out = [0.0; MAX_ORDER + 2];
+    for k in 0..=order {
+        out[k] = sign * series[k];
+    }
+    out
 }
 
 /// sign · (series − at).
