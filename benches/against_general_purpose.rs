@@ -16,7 +16,9 @@ mod plain;
 use criterion::{Criterion, criterion_group, criterion_main};
 use plain::{Options, Outcome, cases, waveform_error};
 use std::hint::black_box;
+use wyebench::record::{Sample, Sampler};
 use wyebench::setup::Setup;
+use wyebench::sim::Simulator;
 
 /// Wanted waveform error against full scale.
 const WANTED_ERROR: f64 = 1e-6;
@@ -63,14 +65,35 @@ fn general_purpose(criterion: &mut Criterion) {
     group.finish();
 }
 
-/// PLACE FOR THE CRATE'S OWN SIMULATOR: run `setup` through it, compare its samples with
-/// `exact` by `waveform_error` (wrap them in an `Outcome`), print the error, and time it in
-/// `group` under the name "wyebench".
+/// The crate's own simulator on the same case: the same samples, taken as it goes.
 fn event_to_event(
-    _setup: &Setup,
-    _exact: &Outcome,
-    _group: &mut criterion::BenchmarkGroup<'_, criterion::measurement::WallTime>,
+    setup: &Setup,
+    exact: &Outcome,
+    group: &mut criterion::BenchmarkGroup<'_, criterion::measurement::WallTime>,
 ) {
+    let run = || {
+        let mut samples = Vec::with_capacity(exact.samples.len());
+        let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| {
+            samples.push(*s)
+        });
+        let mut simulator = Simulator::new(setup);
+        simulator
+            .run_until(setup.run.duration_s, &mut sampler)
+            .expect("the standard case runs");
+        (samples, *simulator.work())
+    };
+    let (samples, work) = run();
+    let ours = Outcome {
+        samples,
+        ..exact.clone()
+    };
+    println!(
+        "wyebench: error {:.1e} of full scale, {work:?}",
+        waveform_error(exact, &ours)
+    );
+    group.bench_function("wyebench", |bencher| {
+        bencher.iter(|| black_box(run()).0.len())
+    });
 }
 
 criterion_group!(benches, general_purpose);

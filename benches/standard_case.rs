@@ -51,16 +51,23 @@ fn standard() -> Setup {
 fn benches(criterion: &mut Criterion) {
     let setup = standard();
     let mut simulator = Simulator::new(&setup);
-    simulator.run_until(setup.run.duration_s, &mut ()).expect("runs");
+    simulator
+        .run_until(setup.run.duration_s, &mut ())
+        .expect("runs");
     let work = *simulator.work();
-    println!("standard case: {work:?}, mean order {:.2}", work.n_orders as f64 / work.n_pieces as f64);
+    println!(
+        "standard case: {work:?}, mean order {:.2}",
+        work.n_orders as f64 / work.n_pieces as f64
+    );
 
     let mut group = criterion.benchmark_group("standard case, 1 s");
     group.throughput(Throughput::Elements(work.n_pieces));
     group.bench_function("solution only", |bencher| {
         bencher.iter(|| {
             let mut simulator = Simulator::new(&setup);
-            simulator.run_until(black_box(setup.run.duration_s), &mut ()).expect("runs");
+            simulator
+                .run_until(black_box(setup.run.duration_s), &mut ())
+                .expect("runs");
             simulator.speed_rad_s()
         });
     });
@@ -74,13 +81,19 @@ fn benches(criterion: &mut Criterion) {
         let mut setup = standard();
         setup.run.duration_s = 0.1 * f64::from(periods);
         group.throughput(Throughput::Elements(u64::from(periods)));
-        group.bench_with_input(BenchmarkId::from_parameter(periods), &setup, |bencher, setup| {
-            bencher.iter(|| {
-                let mut simulator = Simulator::new(setup);
-                simulator.run_until(setup.run.duration_s, &mut ()).expect("runs");
-                simulator.speed_rad_s()
-            });
-        });
+        group.bench_with_input(
+            BenchmarkId::from_parameter(periods),
+            &setup,
+            |bencher, setup| {
+                bencher.iter(|| {
+                    let mut simulator = Simulator::new(setup);
+                    simulator
+                        .run_until(setup.run.duration_s, &mut ())
+                        .expect("runs");
+                    simulator.speed_rad_s()
+                });
+            },
+        );
     }
     group.finish();
 }

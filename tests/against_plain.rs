@@ -16,14 +16,21 @@ struct Ours {
 
 fn ours(setup: &Setup) -> Ours {
     let mut samples = Vec::new();
-    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| samples.push(*s));
+    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| {
+        samples.push(*s)
+    });
     let outcome = analysis::run(setup, &mut sampler);
     assert_eq!(outcome.error, None);
     Ours { samples, outcome }
 }
 
 /// Largest difference against the largest magnitude, and where.
-fn worst(got: &[Sample], want: &[Sample], read: impl Fn(&Sample) -> f64, full_scale: f64) -> (f64, f64) {
+fn worst(
+    got: &[Sample],
+    want: &[Sample],
+    read: impl Fn(&Sample) -> f64,
+    full_scale: f64,
+) -> (f64, f64) {
     let mut top = full_scale;
     for sample in want {
         top = top.max(read(sample).abs());
@@ -46,37 +53,82 @@ fn waveforms_and_figures_agree_with_the_plain_solver() {
         let ours = ours(&setup);
         assert_eq!(ours.samples.len(), plain.samples.len(), "{name}");
         let mut report = |what: &str, (difference, at_s): (f64, f64), allowed: f64| {
-            let line = format!("{name}: {what} differs by {difference:.2e} of full scale at {at_s} s");
+            let line =
+                format!("{name}: {what} differs by {difference:.2e} of full scale at {at_s} s");
             println!("{line}");
             if !(difference <= allowed) {
                 failures.push(line);
             }
         };
         let (got, want) = (&ours.samples, &plain.samples);
-        let current = want.iter().flat_map(|s| s.phase_current_a).fold(1e-9, |m: f64, i| m.max(i.abs()));
+        let current = want
+            .iter()
+            .flat_map(|s| s.phase_current_a)
+            .fold(1e-9, |m: f64, i| m.max(i.abs()));
         for k in 0..3 {
-            report("phase current", worst(got, want, |s| s.phase_current_a[k], current), 1e-5);
-            report("line current", worst(got, want, |s| s.line_current_a[k], current), 1e-5);
+            report(
+                "phase current",
+                worst(got, want, |s| s.phase_current_a[k], current),
+                1e-5,
+            );
+            report(
+                "line current",
+                worst(got, want, |s| s.line_current_a[k], current),
+                1e-5,
+            );
             report("back-EMF", worst(got, want, |s| s.back_emf_v[k], 1.0), 1e-5);
         }
         report("speed", worst(got, want, |s| s.speed_rad_s, 1e-3), 1e-5);
         report("angle", worst(got, want, |s| s.theta_elec_rad, 1.0), 1e-5);
         report("torque", worst(got, want, |s| s.torque_nm, 1e-9), 1e-5);
-        report("bridge voltage", worst(got, want, |s| s.supply_voltage_v, 1.0), 1e-5);
+        report(
+            "bridge voltage",
+            worst(got, want, |s| s.supply_voltage_v, 1.0),
+            1e-5,
+        );
         let account = ours.outcome.account;
-        println!("{name}: residual {:.1e}, work {:?}", account.residual(), ours.outcome.work);
+        println!(
+            "{name}: residual {:.1e}, work {:?}",
+            account.residual(),
+            ours.outcome.work
+        );
         let (a, b) = (ours.outcome.window.unwrap(), plain.window.unwrap());
         let figures = [
             ("window start", a.start_s, b.start_s, setup.run.duration_s),
             ("angle", a.angle_mech_rad, b.angle_mech_rad, 0.0),
             ("torque", a.torque_nm_s, b.torque_nm_s, 1e-9),
-            ("torque squared", a.torque_squared_s, b.torque_squared_s, 0.0),
+            (
+                "torque squared",
+                a.torque_squared_s,
+                b.torque_squared_s,
+                0.0,
+            ),
             ("torque max", a.torque_max_nm, b.torque_max_nm, 0.0),
-            ("torque min", a.torque_min_nm, b.torque_min_nm, a.torque_max_nm.abs()),
-            ("load torque", a.load_torque_nm_s, b.load_torque_nm_s, a.torque_nm_s.abs()),
+            (
+                "torque min",
+                a.torque_min_nm,
+                b.torque_min_nm,
+                a.torque_max_nm.abs(),
+            ),
+            (
+                "load torque",
+                a.load_torque_nm_s,
+                b.load_torque_nm_s,
+                a.torque_nm_s.abs(),
+            ),
             ("charge", a.supply_charge_as, b.supply_charge_as, 1e-6),
-            ("current squared", a.supply_current_squared_s, b.supply_current_squared_s, 1e-9),
-            ("phase squared", a.phase_current_squared_s[0], b.phase_current_squared_s[0], 1e-9),
+            (
+                "current squared",
+                a.supply_current_squared_s,
+                b.supply_current_squared_s,
+                1e-9,
+            ),
+            (
+                "phase squared",
+                a.phase_current_squared_s[0],
+                b.phase_current_squared_s[0],
+                1e-9,
+            ),
             ("peak", a.phase_current_peak_a, b.phase_current_peak_a, 1e-9),
             ("supply energy", a.supply_energy_j, b.supply_energy_j, 1e-6),
             ("shaft work", a.shaft_work_j, b.shaft_work_j, 1e-6),

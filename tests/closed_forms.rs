@@ -37,8 +37,17 @@ fn stall_current_and_torque() {
     let stall = 12.0 / (0.2 + 2.0 * 0.005);
     let last = run.last();
     close("stall current", last.supply_current_a, stall, 1e-9, 0.0);
-    close("stall torque", last.torque_nm, 2.0 * 0.01 * stall, 1e-9, 0.0);
-    assert!(run.samples.iter().all(|s| s.speed_rad_s == 0.0), "speed is exactly zero, not small");
+    close(
+        "stall torque",
+        last.torque_nm,
+        2.0 * 0.01 * stall,
+        1e-9,
+        0.0,
+    );
+    assert!(
+        run.samples.iter().all(|s| s.speed_rad_s == 0.0),
+        "speed is exactly zero, not small"
+    );
 }
 
 /// Coasting with viscous friction: ω = ω0 exp(−B t/J), all legs open and no current.
@@ -51,7 +60,13 @@ fn viscous_run_down_is_exponential() {
     setup.run.duration_s = 0.5;
     let run = run(&setup);
     for sample in run.samples.iter().step_by(100) {
-        close("speed", sample.speed_rad_s, 300.0 * (-sample.time_s * 1e-4 / 2e-5).exp(), 1e-10, 0.0);
+        close(
+            "speed",
+            sample.speed_rad_s,
+            300.0 * (-sample.time_s * 1e-4 / 2e-5).exp(),
+            1e-10,
+            0.0,
+        );
         assert_eq!(sample.phase_current_a, [0.0; 3]);
     }
 }
@@ -69,7 +84,13 @@ fn dry_run_down_is_straight_and_ends_at_rest() {
     assert_eq!(stuck.len(), 1);
     close("stop", stuck[0], stop_s, 1e-12, 0.0);
     assert_eq!(run.last().speed_rad_s, 0.0);
-    close("friction heat", run.outcome.account.friction_j, 0.5 * 2e-5 * 100.0 * 100.0, 1e-12, 0.0);
+    close(
+        "friction heat",
+        run.outcome.account.friction_j,
+        0.5 * 2e-5 * 100.0 * 100.0,
+        1e-12,
+        0.0,
+    );
 }
 
 /// Coasting against a load torque c ω²: 1/ω = 1/ω0 + c t/J.
@@ -96,7 +117,13 @@ fn a_weight_on_a_coasting_shaft_falls() {
     // slow enough that no EMF reaches the supply: 12 V / (2 · 10 mV s/rad) = 600 rad/s
     let run = run(&setup);
     for sample in run.samples.iter().step_by(50) {
-        close("speed", sample.speed_rad_s, -0.01 * sample.time_s / 5e-5, 1e-12, 1e-15);
+        close(
+            "speed",
+            sample.speed_rad_s,
+            -0.01 * sample.time_s / 5e-5,
+            1e-12,
+            1e-15,
+        );
     }
 }
 
@@ -112,7 +139,13 @@ fn small_swings_about_a_cogging_rest_have_the_pendulum_period() {
     let run = run(&setup);
     let rate = (2e-3 * 12.0 / 2e-5_f64).sqrt();
     for sample in run.samples.iter().step_by(20) {
-        close("angle", sample.theta_mech_rad, 1e-5 * (rate * sample.time_s).cos(), 0.0, 1e-12);
+        close(
+            "angle",
+            sample.theta_mech_rad,
+            1e-5 * (rate * sample.time_s).cos(),
+            0.0,
+            1e-12,
+        );
     }
 }
 
@@ -131,9 +164,21 @@ fn braking_torque_of_a_shorted_sine_machine() {
     let reactance = 2.0 * 400.0 * 100e-6;
     let impedance_squared = 0.1_f64.powi(2) + reactance * reactance;
     let rms = 400.0 * 0.01 / impedance_squared.sqrt() / 2.0_f64.sqrt();
-    close("current", run.mean(run.window().phase_current_squared_s[1]).sqrt(), rms, 1e-9, 0.0);
+    close(
+        "current",
+        run.mean(run.window().phase_current_squared_s[1]).sqrt(),
+        rms,
+        1e-9,
+        0.0,
+    );
     let torque = -1.5 * 0.01_f64.powi(2) * 400.0 * 0.1 / impedance_squared;
-    close("torque", run.mean(run.window().torque_nm_s), torque, 1e-9, 0.0);
+    close(
+        "torque",
+        run.mean(run.window().torque_nm_s),
+        torque,
+        1e-9,
+        0.0,
+    );
 }
 
 /// Above the supply a coasting machine rectifies: no current while the peak line-to-line EMF is
@@ -151,7 +196,10 @@ fn overrun_begins_where_line_emf_passes_supply_and_two_diodes() {
     assert!(below.samples.iter().all(|s| s.phase_current_a == [0.0; 3]));
     setup.run.start_speed_rad_s = 1.01 * limit_rad_s;
     let above = run(&setup);
-    assert!(above.mean(above.window().supply_charge_as) < 0.0, "current flows back into the supply");
+    assert!(
+        above.mean(above.window().supply_charge_as) < 0.0,
+        "current flows back into the supply"
+    );
 }
 
 /// A capacitor alone behind its source resistance: brake energy goes round, none is lost from
@@ -159,14 +207,23 @@ fn overrun_begins_where_line_emf_passes_supply_and_two_diodes() {
 #[test]
 fn soft_supply_settles_at_the_source_voltage() {
     let mut setup = plain_motor();
-    setup.bench.supply.source = Some(SoftSource { resistance_ohm: 0.05, capacitance_f: 470e-6 });
+    setup.bench.supply.source = Some(SoftSource {
+        resistance_ohm: 0.05,
+        capacitance_f: 470e-6,
+    });
     setup.machine.viscous_friction_nm_s = 2e-5;
     setup.run.duration_s = 1.0;
     let run = run(&setup);
     let last = run.last();
     let mean_current = run.mean(run.window().supply_charge_as);
     // mean over the window: V = Vs − Rs I
-    close("bridge voltage", last.supply_voltage_v, 12.0 - 0.05 * mean_current, 2e-3, 0.0);
+    close(
+        "bridge voltage",
+        last.supply_voltage_v,
+        12.0 - 0.05 * mean_current,
+        2e-3,
+        0.0,
+    );
 }
 
 /// With vanishing inductance the machine runs on the straight torque-speed line of a dc
@@ -184,16 +241,30 @@ fn torque_speed_line_at_vanishing_inductance() {
         let run = run(&setup);
         // what is left of the commutation: L/R = 0.5 µs of a sector of 900 µs at least
         close("speed", run.mean_speed_rpm() * RPM, want, 2e-4, 0.0);
-        close("supply current", run.mean(run.window().supply_charge_as), load_nm / 0.02, 5e-4, 1e-2);
+        close(
+            "supply current",
+            run.mean(run.window().supply_charge_as),
+            load_nm / 0.02,
+            5e-4,
+            1e-2,
+        );
     }
 }
 
 /// A forced drive turns the rotor at 60 f / p whatever the load, up to pull-out.
 #[test]
 fn forced_drive_is_synchronous() {
-    for (direction, load_nm) in [(Direction::Forward, 0.0), (Direction::Forward, 0.05), (Direction::Reverse, 0.02)] {
+    for (direction, load_nm) in [
+        (Direction::Forward, 0.0),
+        (Direction::Forward, 0.05),
+        (Direction::Reverse, 0.02),
+    ] {
         let run = run(&forced(4, 65.0, direction, load_nm));
-        let sign = if direction == Direction::Reverse { -1.0 } else { 1.0 };
+        let sign = if direction == Direction::Reverse {
+            -1.0
+        } else {
+            1.0
+        };
         assert!(run.outcome.in_step);
         close("speed", run.mean_speed_rpm(), sign * 1950.0, 1e-3, 0.0);
     }
@@ -209,7 +280,12 @@ fn a_forced_drive_that_loses_the_rotor_is_reported() {
     assert!(lost.outcome.slip_turns.unwrap() > 5.0);
 }
 
-fn forced(poles: u32, frequency_hz: f64, direction: Direction, load_nm: f64) -> wyebench::setup::Setup {
+fn forced(
+    poles: u32,
+    frequency_hz: f64,
+    direction: Direction,
+    load_nm: f64,
+) -> wyebench::setup::Setup {
     let mut setup = plain_motor();
     setup.machine.poles = poles;
     setup.machine.emf.shape = EmfShape::Sine;
@@ -251,7 +327,12 @@ fn four_magnets_turn_half_as_fast_as_two() {
 /// no load, 920 rpm/V about 6780 and 10500; Kv times volts is within 3 % of each.
 #[test]
 fn kv_times_volts_is_within_three_percent_of_no_load_readings() {
-    for (kv, volt, reading) in [(520.0, 7.4, 3750.0), (520.0, 11.1, 5644.0), (920.0, 7.4, 6780.0), (920.0, 11.1, 10500.0)] {
+    for (kv, volt, reading) in [
+        (520.0, 7.4, 3750.0),
+        (520.0, 11.1, 5644.0),
+        (920.0, 7.4, 6780.0),
+        (920.0, 11.1, 10500.0),
+    ] {
         let mut setup = plain_motor();
         setup.machine.poles = 14;
         setup.machine.emf.constant = EmfConstant::KvRadPerVs(kv * RPM);
@@ -273,7 +354,11 @@ fn kv_times_volts_is_within_three_percent_of_no_load_readings() {
 #[test]
 fn sampling_changes_no_bit() {
     let mut setup = plain_motor();
-    setup.bench.drive.pwm = Some(PwmSetup { frequency_hz: 20e3, duty: 0.6, chop: Chop::HighSide });
+    setup.bench.drive.pwm = Some(PwmSetup {
+        frequency_hz: 20e3,
+        duty: 0.6,
+        chop: Chop::HighSide,
+    });
     let first = run(&setup);
     setup.run.sample_s = 3.7e-6;
     let second = run(&setup);

@@ -13,7 +13,11 @@ use wyebench::sim::{DEFAULT_TOLERANCE, Simulator};
 
 /// How many random setups of each kind; `PROPTEST_CASES` overrides it.
 fn config(cases: u32) -> ProptestConfig {
-    let mut config = ProptestConfig { failure_persistence: None, max_global_rejects: 1_000_000, ..ProptestConfig::default() };
+    let mut config = ProptestConfig {
+        failure_persistence: None,
+        max_global_rejects: 1_000_000,
+        ..ProptestConfig::default()
+    };
     // the same cases every time; PROPTEST_RNG_SEED looks elsewhere
     if std::env::var_os("PROPTEST_RNG_SEED").is_none() {
         config.rng_seed = proptest::test_runner::RngSeed::Fixed(14_12_2026);
@@ -33,32 +37,69 @@ fn shapes() -> impl Strategy<Value = EmfShape> {
 }
 
 fn pwm() -> impl Strategy<Value = Option<PwmSetup>> {
-    let chop = prop_oneof![Just(Chop::HighSide), Just(Chop::HighSideSynchronous), Just(Chop::BothSides)];
-    prop::option::weighted(0.7, (4e3..40e3, 0.0..=1.0, chop).prop_map(|(frequency_hz, duty, chop)| PwmSetup { frequency_hz, duty, chop }))
+    let chop = prop_oneof![
+        Just(Chop::HighSide),
+        Just(Chop::HighSideSynchronous),
+        Just(Chop::BothSides)
+    ];
+    prop::option::weighted(
+        0.7,
+        (4e3..40e3, 0.0..=1.0, chop).prop_map(|(frequency_hz, duty, chop)| PwmSetup {
+            frequency_hz,
+            duty,
+            chop,
+        }),
+    )
 }
 
 fn machine() -> impl Strategy<Value = MachineSetup> {
     (
         shapes(),
-        prop_oneof![Just((12, 14)), Just((9, 6)), Just((12, 10)), Just((3, 2)), Just((36, 42))],
+        prop_oneof![
+            Just((12, 14)),
+            Just((9, 6)),
+            Just((12, 10)),
+            Just((3, 2)),
+            Just((36, 42))
+        ],
         prop::bool::ANY,
         (0.0..0.5, 5e-6..2e-3, 1e-3..5e-2),
-        (1e-6..1e-4, 0.0..1e-5, prop_oneof![Just(0.0), 0.0..5e-3], prop_oneof![Just(0.0), 0.0..5e-3]),
+        (
+            1e-6..1e-4,
+            0.0..1e-5,
+            prop_oneof![Just(0.0), 0.0..5e-3],
+            prop_oneof![Just(0.0), 0.0..5e-3],
+        ),
     )
-        .prop_map(|(shape, (slots, poles), delta, (ohm, henry, constant), (inertia, viscous, dry, cogging))| {
-            let mut machine = plain_motor().machine;
-            machine.slots = slots;
-            machine.poles = poles;
-            machine.connection = if delta { Connection::Delta } else { Connection::Star };
-            machine.emf = EmfSetup { shape, constant: EmfConstant::PhaseVsPerRad(constant) };
-            machine.phase_resistance_ohm = ohm;
-            machine.phase_inductance_h = henry;
-            machine.rotor_inertia_kg_m2 = inertia;
-            machine.viscous_friction_nm_s = viscous;
-            machine.dry_friction_nm = dry;
-            machine.cogging_peak_nm = cogging;
-            machine
-        })
+        .prop_map(
+            |(
+                shape,
+                (slots, poles),
+                delta,
+                (ohm, henry, constant),
+                (inertia, viscous, dry, cogging),
+            )| {
+                let mut machine = plain_motor().machine;
+                machine.slots = slots;
+                machine.poles = poles;
+                machine.connection = if delta {
+                    Connection::Delta
+                } else {
+                    Connection::Star
+                };
+                machine.emf = EmfSetup {
+                    shape,
+                    constant: EmfConstant::PhaseVsPerRad(constant),
+                };
+                machine.phase_resistance_ohm = ohm;
+                machine.phase_inductance_h = henry;
+                machine.rotor_inertia_kg_m2 = inertia;
+                machine.viscous_friction_nm_s = viscous;
+                machine.dry_friction_nm = dry;
+                machine.cogging_peak_nm = cogging;
+                machine
+            },
+        )
 }
 
 fn bench() -> impl Strategy<Value = Bench> {
@@ -67,42 +108,68 @@ fn bench() -> impl Strategy<Value = Bench> {
         (prop_oneof![2 => Just(0.0), 1 => -1.0..1.0], prop::bool::ANY),
         prop_oneof![8 => Just(Gates::Stepping), 1 => Just(Gates::AllOff), 1 => Just(Gates::AllLow)],
         prop::option::weighted(0.25, (1.0..400.0, 0.0..2.0, 1..=6_u8)),
-        (0.0..0.02, 1..4_u32, 0.0..1.2, prop_oneof![Just(0.0), 0.0..0.02]),
-        (0.0..30.0, prop::option::weighted(0.3, (1e-3..0.2, 1e-5..1e-3))),
-        (prop_oneof![Just(0.0), 0.0..0.1], prop_oneof![3 => Just(0.0), 1 => -0.05..0.05], prop_oneof![Just(0.0), 0.0..1e-6], 0.0..1e-5),
+        (
+            0.0..0.02,
+            1..4_u32,
+            0.0..1.2,
+            prop_oneof![Just(0.0), 0.0..0.02],
+        ),
+        (
+            0.0..30.0,
+            prop::option::weighted(0.3, (1e-3..0.2, 1e-5..1e-3)),
+        ),
+        (
+            prop_oneof![Just(0.0), 0.0..0.1],
+            prop_oneof![3 => Just(0.0), 1 => -0.05..0.05],
+            prop_oneof![Just(0.0), 0.0..1e-6],
+            0.0..1e-5,
+        ),
     )
-        .prop_map(|(pwm, (advance_rad, reverse), gates, forced, switch, supply, load)| Bench {
-            drive: DriveSetup {
-                commutation: if forced.is_some() { Commutation::Forced } else { Commutation::Position },
-                advance_rad,
-                direction: if reverse { Direction::Reverse } else { Direction::Forward },
-                gates,
-                pwm,
-                forced: forced.map(|(frequency_hz, ratio, start_step)| ForcedSetup {
-                    frequency_hz,
-                    start_frequency_hz: frequency_hz * ratio,
-                    ramp_s: 0.01,
-                    start_step,
-                    align_s: 0.002,
-                }),
-                switch: SwitchSetup {
-                    on_resistance_ohm: switch.0,
-                    parallel: switch.1,
-                    diode_drop_v: switch.2,
-                    diode_resistance_ohm: switch.3,
+        .prop_map(
+            |(pwm, (advance_rad, reverse), gates, forced, switch, supply, load)| Bench {
+                drive: DriveSetup {
+                    commutation: if forced.is_some() {
+                        Commutation::Forced
+                    } else {
+                        Commutation::Position
+                    },
+                    advance_rad,
+                    direction: if reverse {
+                        Direction::Reverse
+                    } else {
+                        Direction::Forward
+                    },
+                    gates,
+                    pwm,
+                    forced: forced.map(|(frequency_hz, ratio, start_step)| ForcedSetup {
+                        frequency_hz,
+                        start_frequency_hz: frequency_hz * ratio,
+                        ramp_s: 0.01,
+                        start_step,
+                        align_s: 0.002,
+                    }),
+                    switch: SwitchSetup {
+                        on_resistance_ohm: switch.0,
+                        parallel: switch.1,
+                        diode_drop_v: switch.2,
+                        diode_resistance_ohm: switch.3,
+                    },
+                },
+                supply: SupplySetup {
+                    voltage_v: supply.0,
+                    source: supply.1.map(|(resistance_ohm, capacitance_f)| SoftSource {
+                        resistance_ohm,
+                        capacitance_f,
+                    }),
+                },
+                load: LoadSetup {
+                    constant_nm: load.0,
+                    gravity_nm: load.1,
+                    quadratic_nm_s2: load.2,
+                    inertia_kg_m2: load.3,
                 },
             },
-            supply: SupplySetup {
-                voltage_v: supply.0,
-                source: supply.1.map(|(resistance_ohm, capacitance_f)| SoftSource { resistance_ohm, capacitance_f }),
-            },
-            load: LoadSetup {
-                constant_nm: load.0,
-                gravity_nm: load.1,
-                quadratic_nm_s2: load.2,
-                inertia_kg_m2: load.3,
-            },
-        })
+        )
 }
 
 prop_compose! {
@@ -133,7 +200,9 @@ prop_compose! {
 
 fn samples(setup: &Setup) -> (Vec<Sample>, RunOutcome) {
     let mut samples = Vec::new();
-    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| samples.push(*s));
+    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| {
+        samples.push(*s)
+    });
     let outcome = analysis::run(setup, &mut sampler);
     (samples, outcome)
 }
@@ -141,7 +210,12 @@ fn samples(setup: &Setup) -> (Vec<Sample>, RunOutcome) {
 /// Sizes to compare against.
 fn full_scale(samples: &[Sample]) -> (f64, f64) {
     samples.iter().fold((1e-3, 1e-1), |(current, speed), s| {
-        (s.phase_current_a.iter().fold(current, |m, i| m.max(i.abs())), speed.max(s.speed_rad_s.abs()))
+        (
+            s.phase_current_a
+                .iter()
+                .fold(current, |m, i| m.max(i.abs())),
+            speed.max(s.speed_rad_s.abs()),
+        )
     })
 }
 

@@ -21,7 +21,8 @@ fn six_step_runs_of_a_published_servo() {
         setup.machine.phase_resistance_ohm = number(servo, "r_ll_ohm") / 2.0;
         setup.machine.phase_inductance_h = number(servo, "l_ll_h") / 2.0;
         // flat top of one phase at this speed
-        setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(number(row, "phase_flat_top_v") / (rpm * RPM));
+        setup.machine.emf.constant =
+            EmfConstant::PhaseVsPerRad(number(row, "phase_flat_top_v") / (rpm * RPM));
         setup.machine.rotor_inertia_kg_m2 = number(servo, "inertia_kg_m2");
         setup.bench.supply.voltage_v = u_v;
         setup.run.hold_speed = true;
@@ -32,12 +33,23 @@ fn six_step_runs_of_a_published_servo() {
         let run = run(&setup);
         let window = *run.window();
         let tolerance = number(row, "tolerance_percent") / 100.0;
-        let check = |key: &str, got: f64| close(&format!("{} {key}", setup.title), got, number(row, key), tolerance, 0.0);
+        let check = |key: &str, got: f64| {
+            close(
+                &format!("{} {key}", setup.title),
+                got,
+                number(row, key),
+                tolerance,
+                0.0,
+            )
+        };
         check("torque_mean_nm", run.mean(window.torque_nm_s));
         check("torque_min_nm", window.torque_min_nm);
         check("torque_max_nm", window.torque_max_nm);
         check("i_dc_mean_a", run.mean(window.supply_charge_as));
-        check("i_phase_rms_a", run.mean(window.phase_current_squared_s[0]).sqrt());
+        check(
+            "i_phase_rms_a",
+            run.mean(window.phase_current_squared_s[0]).sqrt(),
+        );
         check("copper_w", run.mean(window.copper_j));
         check("p_mech_w", run.mean(window.shaft_work_j));
         check("p_in_w", run.mean(window.supply_energy_j));
@@ -66,7 +78,8 @@ fn one_commutation_has_the_slopes_and_times_of_the_table() {
         setup.machine.phase_inductance_h = l_h;
         // 1 ms around the commutation must be a small part of a sector: slow turning, large k_e
         let speed_rad_s = 1e-4;
-        setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(if e_v > 0.0 { e_v / speed_rad_s } else { 1e-6 });
+        setup.machine.emf.constant =
+            EmfConstant::PhaseVsPerRad(if e_v > 0.0 { e_v / speed_rad_s } else { 1e-6 });
         setup.machine.poles = 2;
         setup.machine.slots = 3;
         setup.bench.supply.voltage_v = u_v;
@@ -94,15 +107,41 @@ fn one_commutation_has_the_slopes_and_times_of_the_table() {
         let off_s = run.times_of(EventKind::DiodeOff { leg: 1 })[0] - step_s;
         close(&at("t_off"), off_s, number(row, "t_off_s"), 1e-5, 0.0);
         let sample_at = |time_s: f64| run.samples.iter().find(|s| s.time_s >= time_s).unwrap();
-        let (a, b) = (sample_at(step_s + 0.1 * off_s), sample_at(step_s + 0.6 * off_s));
-        let slope = |leg: usize| (b.phase_current_a[leg] - a.phase_current_a[leg]) / (b.time_s - a.time_s);
-        close(&at("di_out"), -slope(1), number(row, "di_out_dt"), 1e-5, 0.0);
+        let (a, b) = (
+            sample_at(step_s + 0.1 * off_s),
+            sample_at(step_s + 0.6 * off_s),
+        );
+        let slope =
+            |leg: usize| (b.phase_current_a[leg] - a.phase_current_a[leg]) / (b.time_s - a.time_s);
+        close(
+            &at("di_out"),
+            -slope(1),
+            number(row, "di_out_dt"),
+            1e-5,
+            0.0,
+        );
         close(&at("di_in"), -slope(2), number(row, "di_in_dt"), 1e-5, 0.0);
-        close(&at("di_non"), -slope(0), number(row, "di_non_dt"), 1e-5, 1e-4 * u_v / l_h);
+        close(
+            &at("di_non"),
+            -slope(0),
+            number(row, "di_non_dt"),
+            1e-5,
+            1e-4 * u_v / l_h,
+        );
         // time for the incoming current to reach i0, at its slope while the outgoing one flows
         if number(row, "t_on_s") <= number(row, "t_off_s") {
-            let reached = run.samples.iter().find(|s| s.time_s > step_s && -s.phase_current_a[2] >= i0_a).unwrap();
-            close(&at("t_on"), reached.time_s - step_s, number(row, "t_on_s"), 0.0, 2.0 * setup.run.sample_s);
+            let reached = run
+                .samples
+                .iter()
+                .find(|s| s.time_s > step_s && -s.phase_current_a[2] >= i0_a)
+                .unwrap();
+            close(
+                &at("t_on"),
+                reached.time_s - step_s,
+                number(row, "t_on_s"),
+                0.0,
+                2.0 * setup.run.sample_s,
+            );
         }
     }
 }
@@ -116,11 +155,19 @@ fn electrical_speed_rows() {
         let (rpm, pole_pairs) = (number(row, "rpm"), number(row, "pole_pairs"));
         let mut setup = plain_motor();
         setup.title = format!("{rpm} rpm, {pole_pairs} pole pairs");
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a small whole number"
+        )]
         let poles = 2 * pole_pairs as u32;
         setup.machine.poles = poles;
         // any balanced winding will do
-        setup.machine.slots = if poles.is_multiple_of(3) { 9 * poles } else { 3 * poles };
+        setup.machine.slots = if poles.is_multiple_of(3) {
+            9 * poles
+        } else {
+            3 * poles
+        };
         setup.run.hold_speed = true;
         setup.run.start_speed_rad_s = rpm * RPM;
         setup.run.duration_s = 60.0 / rpm * 2.0;
@@ -128,8 +175,20 @@ fn electrical_speed_rows() {
         let run = run(&setup);
         let window = run.window();
         assert_eq!(window.turns, 1);
-        close("commutations of a turn", window.commutations as f64, number(row, "commutations_per_rev"), 0.0, 0.0);
-        close("electrical frequency", run.mean_speed_rpm() / 60.0 * pole_pairs, number(row, "f_e_hz"), 1e-9, 0.0);
+        close(
+            "commutations of a turn",
+            window.commutations as f64,
+            number(row, "commutations_per_rev"),
+            0.0,
+            0.0,
+        );
+        close(
+            "electrical frequency",
+            run.mean_speed_rpm() / 60.0 * pole_pairs,
+            number(row, "f_e_hz"),
+            1e-9,
+            0.0,
+        );
     }
 }
 
@@ -142,13 +201,25 @@ fn kv_rows() {
         setup.machine.emf.constant = EmfConstant::KvRadPerVs(number(row, "kv_rpm_per_v") * RPM);
         let machine = Machine::new(&setup.machine);
         // Ke of the table is that between the lines: twice the phase's for the trapezoid
-        close("Ke", 2.0 * machine.phase_constant_v_s_per_rad, number(row, "ke_v_s_per_rad"), 1e-9, 0.0);
+        close(
+            "Ke",
+            2.0 * machine.phase_constant_v_s_per_rad,
+            number(row, "ke_v_s_per_rad"),
+            1e-9,
+            0.0,
+        );
         // Kt from a run: locked rotor on the flat top, torque per ampere of supply current
         setup.run.hold_speed = true;
         setup.run.start_angle_rad = 60.0_f64.to_radians() / 2.0;
         let run = run(&setup);
         let last = run.last();
-        close("Kt", last.torque_nm / last.supply_current_a, number(row, "kt_nm_per_a"), 1e-9, 0.0);
+        close(
+            "Kt",
+            last.torque_nm / last.supply_current_a,
+            number(row, "kt_nm_per_a"),
+            1e-9,
+            0.0,
+        );
     }
 }
 
@@ -163,12 +234,28 @@ fn star_and_delta_rows() {
         setup.machine.phase_resistance_ohm = number(row, "coil_ohm");
         setup.machine.phase_inductance_h = number(row, "coil_h");
         for (connection, kv, ohm, henry) in [
-            (Connection::Star, "star_kv_rpm_per_v", "star_ll_ohm", "star_ll_h"),
-            (Connection::Delta, "delta_kv_rpm_per_v", "delta_ll_ohm", "delta_ll_h"),
+            (
+                Connection::Star,
+                "star_kv_rpm_per_v",
+                "star_ll_ohm",
+                "star_ll_h",
+            ),
+            (
+                Connection::Delta,
+                "delta_kv_rpm_per_v",
+                "delta_ll_ohm",
+                "delta_ll_h",
+            ),
         ] {
             setup.machine.connection = connection;
             let machine = Machine::new(&setup.machine);
-            close("Kv", machine.kv_rad_per_v_s / RPM, number(row, kv), 1e-9, 0.0);
+            close(
+                "Kv",
+                machine.kv_rad_per_v_s / RPM,
+                number(row, kv),
+                1e-9,
+                0.0,
+            );
             // line resistance and inductance as the terminals show them, from a locked rotor:
             // V/I at rest, and L from the first rise V = L dI/dt
             setup.run.hold_speed = true;
@@ -179,11 +266,23 @@ fn star_and_delta_rows() {
             setup.run.sample_s = tau_s * 1e-4;
             let run = run(&setup);
             let volt = setup.bench.supply.voltage_v;
-            close("line resistance", volt / run.last().supply_current_a, number(row, ohm), 1e-9, 0.0);
+            close(
+                "line resistance",
+                volt / run.last().supply_current_a,
+                number(row, ohm),
+                1e-9,
+                0.0,
+            );
             let first = &run.samples[1];
             let rise = first.supply_current_a / first.time_s;
             // the exponential bends by t / 2τ = 5e-5 in the first sample
-            close("line inductance", volt / rise, number(row, henry), 6e-5, 0.0);
+            close(
+                "line inductance",
+                volt / rise,
+                number(row, henry),
+                6e-5,
+                0.0,
+            );
         }
     }
 }
@@ -193,9 +292,19 @@ fn star_and_delta_rows() {
 fn trapezoid_harmonics_and_averages() {
     let table = reference("machine_relations.toml");
     for row in rows(&table, "trapezoid_harmonic") {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a small whole number"
+        )]
         let order = number(row, "n") as u32;
-        close("b_n", emf::trapezoid_harmonic(order), number(row, "phase_b_n"), 0.0, 1e-11);
+        close(
+            "b_n",
+            emf::trapezoid_harmonic(order),
+            number(row, "phase_b_n"),
+            0.0,
+            1e-11,
+        );
         // and by quadrature of the shape itself
         let n_points = 36_000_u32;
         let mut sum = 0.0;
@@ -203,7 +312,13 @@ fn trapezoid_harmonics_and_averages() {
             let theta = std::f64::consts::TAU * f64::from(point) / f64::from(n_points);
             sum += emf::unit_shape(&EmfShape::Trapezoid, theta) * (f64::from(order) * theta).sin();
         }
-        close("b_n by quadrature", 2.0 * sum / f64::from(n_points), number(row, "phase_b_n"), 0.0, 1e-6);
+        close(
+            "b_n by quadrature",
+            2.0 * sum / f64::from(n_points),
+            number(row, "phase_b_n"),
+            0.0,
+            1e-6,
+        );
     }
 }
 
@@ -219,9 +334,19 @@ fn six_steps_with_their_legs() {
         setup.run.start_angle_rad = (from + 30.0).to_radians() / 2.0;
         let run = run(&setup);
         let sample = run.samples[0];
-        let text: String = sample.legs.map(wyebench::drive::LegState::character).iter().collect();
+        let text: String = sample
+            .legs
+            .map(wyebench::drive::LegState::character)
+            .iter()
+            .collect();
         assert_eq!(text, row["vcd"].as_str().unwrap());
-        close("step", f64::from(sample.step), number(row, "step"), 0.0, 0.0);
+        close(
+            "step",
+            f64::from(sample.step),
+            number(row, "step"),
+            0.0,
+            0.0,
+        );
     }
 }
 
@@ -242,8 +367,26 @@ fn vanishing_inductance_gives_square_currents() {
     let flat = (12.0 - 2.0 * 1.0) / 0.2;
     let rms = run.mean(run.window().phase_current_squared_s[0]).sqrt();
     close("rms", rms / flat, number(square, "rms"), 5e-5, 0.0);
-    close("mean torque", run.mean(run.window().torque_nm_s), 2.0 * 0.01 * flat, 5e-5, 0.0);
-    close("supply current", run.mean(run.window().supply_charge_as), flat, 5e-5, 0.0);
+    close(
+        "mean torque",
+        run.mean(run.window().torque_nm_s),
+        2.0 * 0.01 * flat,
+        5e-5,
+        0.0,
+    );
+    close(
+        "supply current",
+        run.mean(run.window().supply_charge_as),
+        flat,
+        5e-5,
+        0.0,
+    );
     let copper = 2.0 * flat * flat * 0.1;
-    close("copper loss", run.mean(run.window().copper_j), copper, 5e-5, 0.0);
+    close(
+        "copper loss",
+        run.mean(run.window().copper_j),
+        copper,
+        5e-5,
+        0.0,
+    );
 }

@@ -485,7 +485,11 @@ impl Sheet<'_> {
 
     fn account(&self, figures: &mut Vec<Figure>) {
         let account = self.account;
-        let (left_over_j, base_j, share) = (account.leftover_j(), account.reference_j(), account.residual());
+        let (left_over_j, base_j, share) = (
+            account.leftover_j(),
+            account.reference_j(),
+            account.residual(),
+        );
         let joule = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
         figures.push(Figure {
             key: "energy_residual",

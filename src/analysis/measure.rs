@@ -115,14 +115,22 @@ impl EnergyAccount {
         ]
         .into_iter()
         .fold(0.0, |largest: f64, term| largest.max(term.abs()));
-        if self.supply_j.abs() > 1e-3 * largest { self.supply_j.abs() } else { largest }
+        if self.supply_j.abs() > 1e-3 * largest {
+            self.supply_j.abs()
+        } else {
+            largest
+        }
     }
 
     /// Relative leftover; 0 where no energy flowed at all.
     #[must_use]
     pub fn residual(&self) -> f64 {
         let reference = self.reference_j();
-        if reference > 0.0 { self.leftover_j() / reference } else { 0.0 }
+        if reference > 0.0 {
+            self.leftover_j() / reference
+        } else {
+            0.0
+        }
     }
 }
 
@@ -138,7 +146,11 @@ fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotal
     let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
     let mechanical_turns = (electrical_turns / pole_pairs).floor();
     let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
-        (WindowKind::MechanicalTurns, mechanical_turns, TAU * pole_pairs)
+        (
+            WindowKind::MechanicalTurns,
+            mechanical_turns,
+            TAU * pole_pairs,
+        )
     } else if electrical_turns >= 1.0 {
         (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
     } else {
@@ -150,9 +162,15 @@ fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotal
     // the same pieces as before, so the same end; an error there was seen already
     let _ = copy.run_until(end_s, &mut meter);
     let totals = &meter.sums;
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "turns in a window are few")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "turns in a window are few"
+    )]
     let turns = turns as u32;
-    let slip = slip_before.zip(ended.forced_slip_turns()).map_or(0.0, |(before, after)| after - before);
+    let slip = slip_before
+        .zip(ended.forced_slip_turns())
+        .map_or(0.0, |(before, after)| after - before);
     Some((
         WindowTotals {
             start_s: meter.from_s,
@@ -194,7 +212,8 @@ fn synchronism(
     // a rotor in step swings within half a turn of its command; one that has lost it falls
     // behind turn after turn. What the drive asked for in the window tells a standstill, too.
     let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * setup.run.measure_s;
-    let lost = slip_in_window.abs() > 0.5 || slip_in_window.abs() > 0.25 * asked_turns && asked_turns > 0.5;
+    let lost = slip_in_window.abs() > 0.5
+        || slip_in_window.abs() > 0.25 * asked_turns && asked_turns > 0.5;
     (!lost, slip)
 }
 
@@ -241,7 +260,12 @@ struct Meter {
 
 impl Meter {
     fn new(from_s: f64, end_s: f64, target_theta_elec_rad: Option<f64>) -> Self {
-        Self { from_s, end_s, target_theta_elec_rad, sums: NOTHING }
+        Self {
+            from_s,
+            end_s,
+            target_theta_elec_rad,
+            sums: NOTHING,
+        }
     }
 
     fn add(&mut self, piece: &Piece<'_>, from_s: f64) {
@@ -256,14 +280,19 @@ impl Meter {
         sums.moments.torque_nm_s += moments.torque_nm_s;
         sums.moments.torque_squared_s += moments.torque_squared_s;
         sums.moments.supply_current_squared_s += moments.supply_current_squared_s;
-        for (sum, part) in
-            sums.moments.phase_current_squared_s.iter_mut().zip(moments.phase_current_squared_s)
+        for (sum, part) in sums
+            .moments
+            .phase_current_squared_s
+            .iter_mut()
+            .zip(moments.phase_current_squared_s)
         {
             *sum += part;
         }
         let (low, high) = piece.torque_range_nm(from_s, to_s);
         sums.torque_nm = (sums.torque_nm.0.min(low), sums.torque_nm.1.max(high));
-        sums.phase_current_peak_a = sums.phase_current_peak_a.max(piece.phase_current_peak_a(from_s, to_s));
+        sums.phase_current_peak_a = sums
+            .phase_current_peak_a
+            .max(piece.phase_current_peak_a(from_s, to_s));
     }
 }
 
@@ -271,7 +300,10 @@ impl Sink for Meter {
     fn piece(&mut self, piece: &Piece<'_>) {
         let (start_s, end_s) = (piece.start_s(), piece.end_s());
         if let Some(target) = self.target_theta_elec_rad {
-            let (before, after) = (piece.theta_elec_rad(start_s) - target, piece.theta_elec_rad(end_s) - target);
+            let (before, after) = (
+                piece.theta_elec_rad(start_s) - target,
+                piece.theta_elec_rad(end_s) - target,
+            );
             // the last passage counts: begin anew at each one, save the end of the run itself
             if (before < 0.0) != (after < 0.0) && end_s < self.end_s {
                 let at_s = piece.time_at_theta_elec(target).clamp(start_s, end_s);

@@ -102,7 +102,9 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
         analysis::run(setup, &mut listener)
     };
     let kept = listener.finish()?;
-    let report = outcome.window.map(|window| report(setup, &outcome, &window, &kept));
+    let report = outcome
+        .window
+        .map(|window| report(setup, &outcome, &window, &kept));
     let mut files = kept.files;
     for target in &wanted.plots {
         let figures = report.as_ref().map_or(&[][..], |report| &report.figures);

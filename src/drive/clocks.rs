@@ -116,7 +116,8 @@ impl ForcedClock {
         if since < 0.0 {
             0.0
         } else if since < self.ramp_s {
-            self.start_frequency_hz + (self.frequency_hz - self.start_frequency_hz) * since / self.ramp_s
+            self.start_frequency_hz
+                + (self.frequency_hz - self.start_frequency_hz) * since / self.ramp_s
         } else {
             self.frequency_hz
         }
@@ -139,13 +140,18 @@ impl ForcedClock {
     /// Time of the next step change: step n + 1 begins when the commanded angle reaches n/6.
     #[must_use]
     pub fn next_change_s(&self) -> f64 {
-        #[expect(clippy::cast_precision_loss, reason = "a count of steps stays far below 2^53")]
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "a count of steps stays far below 2^53"
+        )]
         let turns = ((self.n_changes + 1) as f64 / 6.0 - self.origin_turns).max(0.0);
         let ramp_turns = 0.5 * (self.start_frequency_hz + self.frequency_hz) * self.ramp_s;
         let since = if turns < ramp_turns {
             // f0 t + a t²/2 = turns, in the form that does not cancel
             let slope = (self.frequency_hz - self.start_frequency_hz) / self.ramp_s;
-            let root = (self.start_frequency_hz.powi(2) + 2.0 * slope * turns).max(0.0).sqrt();
+            let root = (self.start_frequency_hz.powi(2) + 2.0 * slope * turns)
+                .max(0.0)
+                .sqrt();
             2.0 * turns / (self.start_frequency_hz + root)
         } else {
             self.ramp_s + (turns - ramp_turns) / self.frequency_hz
@@ -182,7 +188,11 @@ mod tests {
 
     #[test]
     fn pwm_edges_lie_on_the_grid_and_duty_waits_for_the_period() {
-        let mut setup = PwmSetup { frequency_hz: 20e3, duty: 0.6, chop: Chop::HighSide };
+        let mut setup = PwmSetup {
+            frequency_hz: 20e3,
+            duty: 0.6,
+            chop: Chop::HighSide,
+        };
         let mut clock = PwmClock::new(setup, 0.0);
         assert!(clock.on());
         assert_eq!(clock.next_edge_s(), 0.6 / 20e3);

@@ -16,7 +16,14 @@ use super::LegState;
 use crate::setup::{Chop, Direction, Gates};
 
 /// High, low and floating leg (0 U, 1 V, 2 W) of steps 1 to 6 in positive rotation.
-const TABLE: [[u8; 3]; 6] = [[0, 1, 2], [0, 2, 1], [1, 2, 0], [1, 0, 2], [2, 0, 1], [2, 1, 0]];
+const TABLE: [[u8; 3]; 6] = [
+    [0, 1, 2],
+    [0, 2, 1],
+    [1, 2, 0],
+    [1, 0, 2],
+    [2, 0, 1],
+    [2, 1, 0],
+];
 
 /// The active legs of one step, as indices 0 U, 1 V, 2 W.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,8 +41,16 @@ pub struct ActiveLegs {
 pub fn active_legs(step_count: i64, direction: Direction) -> ActiveLegs {
     let [first, second, floating] = TABLE[step_idx(step_count)].map(usize::from);
     match direction {
-        Direction::Forward => ActiveLegs { high: first, low: second, floating },
-        Direction::Reverse => ActiveLegs { high: second, low: first, floating },
+        Direction::Forward => ActiveLegs {
+            high: first,
+            low: second,
+            floating,
+        },
+        Direction::Reverse => ActiveLegs {
+            high: second,
+            low: first,
+            floating,
+        },
     }
 }
 
@@ -82,15 +97,29 @@ mod tests {
         let text = |direction, on| -> Vec<String> {
             (0..6)
                 .map(|n| {
-                    leg_states(active_legs(n, direction), Gates::Stepping, Chop::HighSide, on)
-                        .map(LegState::character)
-                        .iter()
-                        .collect()
+                    leg_states(
+                        active_legs(n, direction),
+                        Gates::Stepping,
+                        Chop::HighSide,
+                        on,
+                    )
+                    .map(LegState::character)
+                    .iter()
+                    .collect()
                 })
                 .collect()
         };
-        assert_eq!(text(Direction::Forward, true), ["10z", "1z0", "z10", "01z", "0z1", "z01"]);
-        assert_eq!(text(Direction::Reverse, true), ["01z", "0z1", "z01", "10z", "1z0", "z10"]);
-        assert_eq!(text(Direction::Forward, false), ["z0z", "zz0", "zz0", "0zz", "0zz", "z0z"]);
+        assert_eq!(
+            text(Direction::Forward, true),
+            ["10z", "1z0", "z10", "01z", "0z1", "z01"]
+        );
+        assert_eq!(
+            text(Direction::Reverse, true),
+            ["01z", "0z1", "z01", "10z", "1z0", "z10"]
+        );
+        assert_eq!(
+            text(Direction::Forward, false),
+            ["z0z", "zz0", "zz0", "0zz", "0zz", "z0z"]
+        );
     }
 }

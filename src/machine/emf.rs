@@ -17,7 +17,11 @@ pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
     match shape {
         EmfShape::Trapezoid => {
             let theta = theta_elec_rad.rem_euclid(TAU);
-            let (half_turn, sign) = if theta < PI { (theta, 1.0) } else { (theta - PI, -1.0) };
+            let (half_turn, sign) = if theta < PI {
+                (theta, 1.0)
+            } else {
+                (theta - PI, -1.0)
+            };
             let from_zero = half_turn.min(PI - half_turn);
             sign * (from_zero / FRAC_PI_6).min(1.0)
         }
@@ -49,9 +53,9 @@ pub fn peak_of_line(shape: &EmfShape, connection: Connection) -> f64 {
         (Connection::Delta, _) => peak_of_phase(shape),
         (Connection::Star, EmfShape::Trapezoid) => 2.0,
         (Connection::Star, EmfShape::Sine) => 3.0_f64.sqrt(),
-        (Connection::Star, EmfShape::Harmonics(terms)) => {
-            numeric_peak(terms, |theta| unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0))
-        }
+        (Connection::Star, EmfShape::Harmonics(terms)) => numeric_peak(terms, |theta| {
+            unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0)
+        }),
     }
 }
 
@@ -71,7 +75,9 @@ pub fn phase_constant_v_s_per_rad(emf: &EmfSetup, connection: Connection) -> f64
 pub fn kv_rad_per_v_s(emf: &EmfSetup, connection: Connection) -> f64 {
     match emf.constant {
         EmfConstant::KvRadPerVs(kv) => kv,
-        EmfConstant::PhaseVsPerRad(constant) => 1.0 / (constant * peak_of_line(&emf.shape, connection)),
+        EmfConstant::PhaseVsPerRad(constant) => {
+            1.0 / (constant * peak_of_line(&emf.shape, connection))
+        }
     }
 }
 
@@ -131,7 +137,14 @@ mod tests {
     #[test]
     fn trapezoid_corners_and_middle_are_exact() {
         let value = |deg: f64| unit_shape(&EmfShape::Trapezoid, deg.to_radians());
-        for (deg, want) in [(0.0, 0.0), (15.0, 0.5), (30.0, 1.0), (90.0, 1.0), (150.0, 1.0), (165.0, 0.5)] {
+        for (deg, want) in [
+            (0.0, 0.0),
+            (15.0, 0.5),
+            (30.0, 1.0),
+            (90.0, 1.0),
+            (150.0, 1.0),
+            (165.0, 0.5),
+        ] {
             assert!((value(deg) - want).abs() < 1e-14, "{deg}");
             assert!((value(deg + 180.0) + want).abs() < 1e-14, "{deg}");
             assert!((value(-deg) + want).abs() < 1e-14, "{deg}");

@@ -49,7 +49,10 @@ impl Machine {
             phase_resistance_ohm: setup.phase_resistance_ohm,
             phase_inductance_h: setup.phase_inductance_h,
             shape: setup.emf.shape.clone(),
-            phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(&setup.emf, setup.connection),
+            phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(
+                &setup.emf,
+                setup.connection,
+            ),
             kv_rad_per_v_s: emf::kv_rad_per_v_s(&setup.emf, setup.connection),
             rotor_inertia_kg_m2: setup.rotor_inertia_kg_m2,
             viscous_friction_nm_s: setup.viscous_friction_nm_s,

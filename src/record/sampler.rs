@@ -22,14 +22,24 @@ impl<F: FnMut(&Sample)> Sampler<F> {
     pub fn new(spacing_s: f64, end_s: f64, take: F) -> Self {
         let per_second = (1.0 / spacing_s).round();
         let whole = (per_second * spacing_s - 1.0).abs() < 1e-14;
-        Self { spacing_s, per_second: whole.then_some(per_second), end_s, next: 0, take }
+        Self {
+            spacing_s,
+            per_second: whole.then_some(per_second),
+            end_s,
+            next: 0,
+            take,
+        }
     }
 
     /// Time of the next sample in s.
     fn next_s(&self) -> f64 {
-        #[expect(clippy::cast_precision_loss, reason = "a count of samples stays below 2^53")]
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "a count of samples stays below 2^53"
+        )]
         let n = self.next as f64;
-        self.per_second.map_or(n * self.spacing_s, |per_second| n / per_second)
+        self.per_second
+            .map_or(n * self.spacing_s, |per_second| n / per_second)
     }
 }
 

@@ -26,7 +26,11 @@ pub enum RunError {
 impl fmt::Display for RunError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Chatter { at_s, n_events, within_s } => write!(
+            Self::Chatter {
+                at_s,
+                n_events,
+                within_s,
+            } => write!(
                 f,
                 "the run stopped at t = {at_s:.9} s: {n_events} events within {within_s:.1e} s; the drive or the \
                  rotor chatters between two states. Dry friction, inertia or less advance would end it"

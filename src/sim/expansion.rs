@@ -119,11 +119,26 @@ impl Expansion {
                 let idx = sector_idx(state.sector);
                 if let Motion::Free { negative } = motion
                     && plant.quick
-                    && self.expand_quickly(plant, branches, scales, (&start[idx], &slope[idx]), negative)
+                    && self.expand_quickly(
+                        plant,
+                        branches,
+                        scales,
+                        (&start[idx], &slope[idx]),
+                        negative,
+                    )
                 {
                     return;
                 }
-                self.run(plant, branches, state, scales, &LinearShape { start: start[idx], slope: slope[idx] });
+                self.run(
+                    plant,
+                    branches,
+                    state,
+                    scales,
+                    &LinearShape {
+                        start: start[idx],
+                        slope: slope[idx],
+                    },
+                );
             }
             (LeadShape::Harmonic(terms), _) => {
                 self.start_waves(terms, state);
@@ -165,7 +180,9 @@ impl Expansion {
             return self.em_torque;
         }
         // only a linear shape in star leaves it out
-        let LeadShape::Linear { start, slope } = &plant.shape else { return self.em_torque };
+        let LeadShape::Linear { start, slope } = &plant.shape else {
+            return self.em_torque;
+        };
         let idx = sector_idx(sector);
         let mut ramp = ZERO;
         let mut torque = ZERO;
@@ -180,17 +197,30 @@ impl Expansion {
     }
 
     fn start_cogging(&mut self, plant: &Plant, state: &State) {
-        if let Some(Cogging { peak_nm, per_electrical_turn, .. }) = plant.cogging {
-            let (sine, cosine) = Plant::sine_cosine(per_electrical_turn, state.sector, state.phi_rad);
+        if let Some(Cogging {
+            peak_nm,
+            per_electrical_turn,
+            ..
+        }) = plant.cogging
+        {
+            let (sine, cosine) =
+                Plant::sine_cosine(per_electrical_turn, state.sector, state.phi_rad);
             self.cogging[0] = -peak_nm * sine;
             self.cogging_cosine[0] = -peak_nm * cosine;
         }
     }
 
     fn start_waves(&mut self, terms: &[Harmonic], state: &State) {
-        self.waves.resize(terms.len(), Wave { sine: ZERO, cosine: ZERO });
+        self.waves.resize(
+            terms.len(),
+            Wave {
+                sine: ZERO,
+                cosine: ZERO,
+            },
+        );
         for (wave, term) in self.waves.iter_mut().zip(terms) {
-            (wave.sine[0], wave.cosine[0]) = Plant::sine_cosine(term.order, state.sector, state.phi_rad);
+            (wave.sine[0], wave.cosine[0]) =
+                Plant::sine_cosine(term.order, state.sector, state.phi_rad);
         }
     }
 
@@ -215,9 +245,13 @@ impl Expansion {
         };
         let drag = direction * plant.quadratic_nm_s2;
         let still_nm = direction * plant.dry_nm + plant.gravity_nm;
-        let (current_weight, speed_weight, voltage_weight) =
-            (1.0 / scales.current_a, 1.0 / scales.speed_rad_s, 1.0 / scales.voltage_v);
-        let total_ohm: [f64; 3] = std::array::from_fn(|leg| plant.lead_resistance_ohm + branches.ohm[leg]);
+        let (current_weight, speed_weight, voltage_weight) = (
+            1.0 / scales.current_a,
+            1.0 / scales.speed_rad_s,
+            1.0 / scales.voltage_v,
+        );
+        let total_ohm: [f64; 3] =
+            std::array::from_fn(|leg| plant.lead_resistance_ohm + branches.ohm[leg]);
         let cogging_weight = plant.cogging.map_or(0.0, |cogging| 1.0 / cogging.peak_nm);
         let (first, second) = branches.pair;
         let mut small_before = false;
@@ -251,7 +285,8 @@ impl Expansion {
                             - self.emf[leg][k]
                     };
                     let (a, b) = (left(first), left(second));
-                    self.open_terminal[branches.third][k] = 0.5 * (a + b) + self.emf[branches.third][k];
+                    self.open_terminal[branches.third][k] =
+                        0.5 * (a + b) + self.emf[branches.third][k];
                     let next = 0.5 * (a - b) * per_inductance * inverse;
                     self.current[first][k + 1] = next;
                     self.current[second][k + 1] = -next;
@@ -301,7 +336,11 @@ impl Expansion {
                 let next = electrical_rate * inverse * self.speed[k];
                 self.phi[k + 1] = next;
                 error = error.max(next.abs());
-                if let Some(Cogging { per_electrical_turn, .. }) = plant.cogging {
+                if let Some(Cogging {
+                    per_electrical_turn,
+                    ..
+                }) = plant.cogging
+                {
                     let rate = electrical_rate * inverse * f64::from(per_electrical_turn);
                     let sine = rate * product(&self.speed, &self.cogging_cosine, k);
                     let cosine = -rate * product(&self.speed, &self.cogging, k);
@@ -357,14 +396,20 @@ impl Expansion {
         let mut power = 1.0;
         for k in 1..=self.order {
             power *= ratio;
-            for series in self.current.iter_mut().chain(&mut self.emf).chain(&mut self.open_terminal).chain([
-                &mut self.loop_current,
-                &mut self.bridge_v,
-                &mut self.speed,
-                &mut self.phi,
-                &mut self.em_torque,
-                &mut self.cogging,
-            ]) {
+            for series in self
+                .current
+                .iter_mut()
+                .chain(&mut self.emf)
+                .chain(&mut self.open_terminal)
+                .chain([
+                    &mut self.loop_current,
+                    &mut self.bridge_v,
+                    &mut self.speed,
+                    &mut self.phi,
+                    &mut self.em_torque,
+                    &mut self.cogging,
+                ])
+            {
                 series[k] *= power;
             }
         }
@@ -397,7 +442,11 @@ impl ShapeSeries for HeldRotor {
     }
     #[inline(always)]
     fn torque(&self, x: &mut Expansion, delta: bool, k: usize) -> f64 {
-        let mut sum = if delta { 3.0 * self.gain[LOOP] * x.loop_current[k] } else { 0.0 };
+        let mut sum = if delta {
+            3.0 * self.gain[LOOP] * x.loop_current[k]
+        } else {
+            0.0
+        };
         for leg in 0..3 {
             sum += self.gain[leg] * x.current[leg][k];
         }
@@ -467,7 +516,11 @@ impl ShapeSeries for HarmonicShape<'_> {
     }
     #[inline(always)]
     fn torque(&self, x: &mut Expansion, delta: bool, k: usize) -> f64 {
-        let mut sum = if delta { 3.0 * product(&x.loop_current, &x.shape[LOOP], k) } else { 0.0 };
+        let mut sum = if delta {
+            3.0 * product(&x.loop_current, &x.shape[LOOP], k)
+        } else {
+            0.0
+        };
         for leg in 0..3 {
             sum += product(&x.current[leg], &x.shape[leg], k);
         }

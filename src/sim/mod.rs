@@ -163,13 +163,33 @@ impl Threshold {
     fn new(advance_rad: f64, phi_rad: f64, negative: bool) -> Self {
         const EDGE: f64 = 1e-12;
         if advance_rad.abs() < EDGE {
-            Self { phi_rad: None, shift: 0, past: false }
+            Self {
+                phi_rad: None,
+                shift: 0,
+                past: false,
+            }
         } else if (advance_rad.abs() - FRAC_PI_3).abs() < EDGE {
-            Self { phi_rad: None, shift: if advance_rad > 0.0 { 1 } else { -1 }, past: false }
+            Self {
+                phi_rad: None,
+                shift: if advance_rad > 0.0 { 1 } else { -1 },
+                past: false,
+            }
         } else {
-            let (at, shift) = if advance_rad > 0.0 { (FRAC_PI_3 - advance_rad, 0) } else { (-advance_rad, -1) };
-            let past = if negative { phi_rad > at } else { phi_rad >= at };
-            Self { phi_rad: Some(at), shift, past }
+            let (at, shift) = if advance_rad > 0.0 {
+                (FRAC_PI_3 - advance_rad, 0)
+            } else {
+                (-advance_rad, -1)
+            };
+            let past = if negative {
+                phi_rad > at
+            } else {
+                phi_rad >= at
+            };
+            Self {
+                phi_rad: Some(at),
+                shift,
+                past,
+            }
         }
     }
 }
@@ -186,8 +206,10 @@ impl Simulator {
         let bench = setup.bench.clone();
         let plant = Plant::new(&machine, &bench);
         let reverse = bench.drive.direction == Direction::Reverse;
-        let (mut sector, mut phi_rad) = State::sector_of(setup.run.start_angle_rad * plant.pole_pairs);
-        let backwards = setup.run.start_speed_rad_s < 0.0 || setup.run.start_speed_rad_s == 0.0 && reverse;
+        let (mut sector, mut phi_rad) =
+            State::sector_of(setup.run.start_angle_rad * plant.pole_pairs);
+        let backwards =
+            setup.run.start_speed_rad_s < 0.0 || setup.run.start_speed_rad_s == 0.0 && reverse;
         if phi_rad == 0.0 && backwards {
             // on an edge, looking the other way
             (sector, phi_rad) = (sector - 1, FRAC_PI_3);
@@ -200,7 +222,13 @@ impl Simulator {
             speed_rad_s: setup.run.start_speed_rad_s,
             sector,
             phi_rad,
-            motion: if setup.run.hold_speed { Motion::Driven } else { Motion::Free { negative: backwards } },
+            motion: if setup.run.hold_speed {
+                Motion::Driven
+            } else {
+                Motion::Free {
+                    negative: backwards,
+                }
+            },
         };
         let scales = Scales {
             current_a: 0.0,
@@ -290,15 +318,19 @@ impl Simulator {
     pub fn forced_slip_turns(&self) -> Option<f64> {
         let clock = self.forced.as_ref()?;
         let sign = self.sense();
-        Some(clock.turns_at(self.state.time_s)
-            - sign * self.theta_elec_rad() / std::f64::consts::TAU
-            - self.forced_slip_reference_turns)
+        Some(
+            clock.turns_at(self.state.time_s)
+                - sign * self.theta_elec_rad() / std::f64::consts::TAU
+                - self.forced_slip_reference_turns,
+        )
     }
 
     /// Commanded frequency of a forced drive in Hz; `None` where the drive is not forced.
     #[must_use]
     pub fn forced_frequency_hz(&self) -> Option<f64> {
-        self.forced.as_ref().map(|clock| clock.frequency_at_hz(self.state.time_s))
+        self.forced
+            .as_ref()
+            .map(|clock| clock.frequency_at_hz(self.state.time_s))
     }
 
     /// Energy stored now.
@@ -311,7 +343,11 @@ impl Simulator {
         let loop_square = self.state.loop_current_a * self.state.loop_current_a;
         Stored {
             magnetic_j: 0.5 * self.plant.lead_inductance_h * squares
-                + if self.plant.delta { 1.5 * self.plant.winding_inductance_h * loop_square } else { 0.0 },
+                + if self.plant.delta {
+                    1.5 * self.plant.winding_inductance_h * loop_square
+                } else {
+                    0.0
+                },
             capacitor_j: self.plant.soft.map_or(0.0, |(_, capacitance_f)| {
                 0.5 * capacitance_f * self.state.bridge_v * self.state.bridge_v
             }),
@@ -320,7 +356,9 @@ impl Simulator {
             } else {
                 0.5 * self.plant.inertia_kg_m2 * self.state.speed_rad_s * self.state.speed_rad_s
             },
-            cogging_j: self.plant.cogging_energy_j(self.state.sector, self.state.phi_rad),
+            cogging_j: self
+                .plant
+                .cogging_energy_j(self.state.sector, self.state.phi_rad),
         }
     }
 
@@ -348,7 +386,12 @@ impl Simulator {
     ///
     /// # Errors
     /// [`RunError`] where the run cannot go on; the simulator stays where it stopped.
-    pub fn run_past(&mut self, time_s: f64, max_pieces: u32, sink: &mut impl Sink) -> Result<(), RunError> {
+    pub fn run_past(
+        &mut self,
+        time_s: f64,
+        max_pieces: u32,
+        sink: &mut impl Sink,
+    ) -> Result<(), RunError> {
         self.start(sink);
         for _ in 0..max_pieces {
             if self.state.time_s >= time_s {
@@ -399,8 +442,13 @@ impl Simulator {
     /// Longest a piece may be by the rates of the circuit and the rotor, in s.
     fn length_limit_s(&self) -> f64 {
         let electrical_rad_s = (self.plant.pole_pairs * self.state.speed_rad_s).abs();
-        let cogging = self.plant.cogging.map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn));
-        let rate = self.circuit_rate.max(electrical_rad_s * self.plant.highest_order.max(cogging));
+        let cogging = self
+            .plant
+            .cogging
+            .map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn));
+        let rate = self
+            .circuit_rate
+            .max(electrical_rad_s * self.plant.highest_order.max(cogging));
         // where nothing changes by itself, a second is as good as any length
         (4.0 / rate).min(1.0)
     }
@@ -410,7 +458,13 @@ impl Simulator {
             self.scales.current_a = self.scales.current_a.max(current.abs());
         }
         self.scales.speed_rad_s = self.scales.speed_rad_s.max(self.state.speed_rad_s.abs());
-        self.expansion.expand(&self.plant, &self.branches, &self.state, length_s, &self.scales);
+        self.expansion.expand(
+            &self.plant,
+            &self.branches,
+            &self.state,
+            length_s,
+            &self.scales,
+        );
     }
 
     fn piece(&self, end_tau: f64, end_s: f64) -> Piece<'_> {
@@ -465,14 +519,26 @@ impl Simulator {
     /// Takes the state to the end of the piece.
     fn move_to(&mut self, tau: f64, end_s: f64) -> Result<(), RunError> {
         let (x, order) = (&self.expansion, self.expansion.order);
-        let (first, second, third) = (self.branches.pair.0, self.branches.pair.1, self.branches.third);
+        let (first, second, third) = (
+            self.branches.pair.0,
+            self.branches.pair.1,
+            self.branches.third,
+        );
         let mut check = 0.0;
         if self.branches.n_connected >= 2 {
             let a = poly::value(&x.current[first], order, tau);
-            let b = if self.branches.n_connected == 3 { poly::value(&x.current[second], order, tau) } else { -a };
+            let b = if self.branches.n_connected == 3 {
+                poly::value(&x.current[second], order, tau)
+            } else {
+                -a
+            };
             self.state.current_a[first] = a;
             self.state.current_a[second] = b;
-            self.state.current_a[third] = if self.branches.n_connected == 3 { -(a + b) } else { 0.0 };
+            self.state.current_a[third] = if self.branches.n_connected == 3 {
+                -(a + b)
+            } else {
+                0.0
+            };
             check += a + b;
         }
         if self.plant.delta {
@@ -492,10 +558,16 @@ impl Simulator {
         }
         self.state.time_s = end_s;
         if !check.is_finite() {
-            return Err(RunError::Overflow { at_s: end_s, quantity: "current" });
+            return Err(RunError::Overflow {
+                at_s: end_s,
+                quantity: "current",
+            });
         }
         if !(self.state.speed_rad_s.is_finite() && self.state.phi_rad.is_finite()) {
-            return Err(RunError::Overflow { at_s: end_s, quantity: "speed" });
+            return Err(RunError::Overflow {
+                at_s: end_s,
+                quantity: "speed",
+            });
         }
         Ok(())
     }
@@ -545,11 +617,17 @@ impl Simulator {
         match due {
             Due::Until => {}
             Due::Pwm => {
-                let Some((clock, setup)) = self.pwm.as_mut().zip(self.bench.drive.pwm) else { return };
+                let Some((clock, setup)) = self.pwm.as_mut().zip(self.bench.drive.pwm) else {
+                    return;
+                };
                 let was_on = clock.on();
                 clock.pass_edge(setup);
                 if clock.on() != was_on {
-                    let kind = if clock.on() { EventKind::PwmOn } else { EventKind::PwmOff };
+                    let kind = if clock.on() {
+                        EventKind::PwmOn
+                    } else {
+                        EventKind::PwmOff
+                    };
                     self.refresh_gates(kind, sink);
                 }
             }
@@ -564,7 +642,12 @@ impl Simulator {
                 let idx = self.n_changes;
                 self.n_changes += 1;
                 self.change_bench(self.changes[idx].bench.clone());
-                self.refresh_gates(EventKind::Change { idx: u32::try_from(idx).unwrap_or(u32::MAX) }, sink);
+                self.refresh_gates(
+                    EventKind::Change {
+                        idx: u32::try_from(idx).unwrap_or(u32::MAX),
+                    },
+                    sink,
+                );
             }
         }
     }
@@ -593,7 +676,12 @@ impl Simulator {
             Found::CurrentZero(leg) => {
                 self.stop_current(leg);
                 self.resolve();
-                self.tell(EventKind::DiodeOff { leg: leg_number(leg) }, sink);
+                self.tell(
+                    EventKind::DiodeOff {
+                        leg: leg_number(leg),
+                    },
+                    sink,
+                );
             }
             Found::OpenLeg { .. } | Found::OpenPair => {
                 let before = self.branches.path;
@@ -607,14 +695,24 @@ impl Simulator {
                 for leg in 0..3 {
                     let path = self.branches.path[leg];
                     if path != before[leg] && path.is_diode() {
-                        self.tell(EventKind::DiodeOn { leg: leg_number(leg), upper: path.is_upper() }, sink);
+                        self.tell(
+                            EventKind::DiodeOn {
+                                leg: leg_number(leg),
+                                upper: path.is_upper(),
+                            },
+                            sink,
+                        );
                     }
                 }
             }
             Found::SpeedZero => {
                 self.state.speed_rad_s = 0.0;
                 self.decide_motion();
-                let kind = if self.state.motion == Motion::Held { EventKind::Stuck } else { EventKind::Reversal };
+                let kind = if self.state.motion == Motion::Held {
+                    EventKind::Stuck
+                } else {
+                    EventKind::Reversal
+                };
                 self.tell(kind, sink);
             }
             Found::BreakAway { negative } => {
@@ -626,7 +724,9 @@ impl Simulator {
 
     /// The rotor passed an angle at which a position-sensed drive steps.
     fn pass_step(&mut self, sink: &mut impl Sink) {
-        if self.bench.drive.commutation == Commutation::Position && self.bench.drive.gates == Gates::Stepping {
+        if self.bench.drive.commutation == Commutation::Position
+            && self.bench.drive.gates == Gates::Stepping
+        {
             self.work.n_commutations += 1;
             self.refresh_gates(EventKind::StepChange, sink);
         }
@@ -655,16 +755,27 @@ impl Simulator {
         self.state.motion = if torque_nm.abs() <= self.plant.dry_nm && self.plant.dry_nm > 0.0 {
             Motion::Held
         } else if torque_nm.abs() > noise_nm {
-            Motion::Free { negative: torque_nm < 0.0 }
+            Motion::Free {
+                negative: torque_nm < 0.0,
+            }
         } else {
-            Motion::Free { negative: if self.started { !was_negative } else { was_negative } }
+            Motion::Free {
+                negative: if self.started {
+                    !was_negative
+                } else {
+                    was_negative
+                },
+            }
         };
     }
 
     /// All torque on the standing rotor but dry friction, in N m.
     fn standstill_torque_nm(&self) -> f64 {
         let shape = self.plant.shape_at(self.state.sector, self.state.phi_rad);
-        let mut torque = self.plant.cogging_torque_nm(self.state.sector, self.state.phi_rad) - self.plant.gravity_nm;
+        let mut torque = self
+            .plant
+            .cogging_torque_nm(self.state.sector, self.state.phi_rad)
+            - self.plant.gravity_nm;
         for leg in 0..3 {
             torque += shape[leg] * self.state.current_a[leg];
         }
@@ -710,7 +821,9 @@ impl Simulator {
         }
         self.take_up_plant();
         // a held rotor may be freed or loaded by the change; a driven one stays driven
-        if self.state.motion == Motion::Held && self.standstill_torque_nm().abs() > self.plant.dry_nm {
+        if self.state.motion == Motion::Held
+            && self.standstill_torque_nm().abs() > self.plant.dry_nm
+        {
             self.decide_motion();
         }
         self.totals.by_hand_j += self.stored_sum() - before;
@@ -720,7 +833,11 @@ impl Simulator {
     fn start_commutator(&mut self) {
         let drive = &self.bench.drive;
         let reverse = drive.direction == Direction::Reverse;
-        let advance_rad = if reverse { -drive.advance_rad } else { drive.advance_rad };
+        let advance_rad = if reverse {
+            -drive.advance_rad
+        } else {
+            drive.advance_rad
+        };
         self.threshold = Threshold::new(advance_rad, self.state.phi_rad, reverse);
         self.forced = match (drive.commutation, &drive.forced) {
             (Commutation::Forced, Some(setup)) => Some(ForcedClock::new(setup, self.state.time_s)),
@@ -728,13 +845,18 @@ impl Simulator {
         };
         if self.forced.is_some() {
             let sign = self.sense();
-            self.forced_slip_reference_turns = -sign * self.theta_elec_rad() / std::f64::consts::TAU;
+            self.forced_slip_reference_turns =
+                -sign * self.theta_elec_rad() / std::f64::consts::TAU;
         }
     }
 
     /// +1 forward, −1 in reverse.
     fn sense(&self) -> f64 {
-        if self.bench.drive.direction == Direction::Reverse { -1.0 } else { 1.0 }
+        if self.bench.drive.direction == Direction::Reverse {
+            -1.0
+        } else {
+            1.0
+        }
     }
 
     /// Running count of the step; 0 is step 1.
@@ -760,7 +882,8 @@ impl Simulator {
         let ohm = plant.lead_resistance_ohm + plant.switch.on_ohm.max(plant.switch.diode_ohm);
         let mut rate = ohm / plant.lead_inductance_h;
         if self.state.motion != Motion::Driven {
-            rate = rate.max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
+            rate = rate
+                .max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
             rate = rate.max(plant.viscous_nm_s / plant.inertia_kg_m2);
         }
         if let Some((source_ohm, capacitance_f)) = plant.soft {
@@ -778,8 +901,10 @@ impl Simulator {
         let rise_a = voltage_v * 1e-4 / plant.lead_inductance_h;
         let most_a = if ohm > 0.0 { voltage_v / ohm } else { rise_a };
         self.scales.current_a = self.scales.current_a.max(1e-3 * rise_a.min(most_a));
-        self.scales.speed_rad_s =
-            self.scales.speed_rad_s.max(1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5));
+        self.scales.speed_rad_s = self
+            .scales
+            .speed_rad_s
+            .max(1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5));
         self.branches = Branches::new(self.branches.path, plant.switch);
         // series that a plant leaves alone stay zero
         self.expansion = Expansion::new();
@@ -790,7 +915,9 @@ impl Simulator {
     fn refresh_gates(&mut self, kind: EventKind, sink: &mut impl Sink) {
         let drive = &self.bench.drive;
         let on_part = self.pwm.as_ref().is_none_or(PwmClock::on);
-        let chop = drive.pwm.map_or(Chop::HighSide, |PwmSetup { chop, .. }| chop);
+        let chop = drive
+            .pwm
+            .map_or(Chop::HighSide, |PwmSetup { chop, .. }| chop);
         let active = active_legs(self.step_count(), drive.direction);
         self.legs = leg_states(active, drive.gates, chop, on_part);
         self.resolve();

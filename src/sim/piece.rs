@@ -1,12 +1,12 @@
 //! A piece of a run: the solution between two events, to be read at any instant of it.
 
+use super::Path;
 use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::plant::{self, Plant};
 use super::poly::{self, INVERSE_RANK, MAX_ORDER, Series};
 use super::quick::SHORT;
 use super::state::{Motion, State};
-use super::Path;
 use crate::drive::{LegState, steps};
 use crate::record::Sample;
 
@@ -134,7 +134,11 @@ impl Piece<'_> {
             let u = poly::value(&x.current[0], order, tau);
             let v = poly::value(&x.current[1], order, tau);
             let w = poly::value(&x.current[2], order, tau);
-            if self.branches.n_connected == 3 { [u, v, -(u + v)] } else { [u, v, w] }
+            if self.branches.n_connected == 3 {
+                [u, v, -(u + v)]
+            } else {
+                [u, v, w]
+            }
         };
         let loop_current = poly::value(&x.loop_current, order, tau);
         let shape = self.plant.shape_at(self.state.sector, phi);
@@ -143,7 +147,11 @@ impl Piece<'_> {
         let back_emf_v = if self.plant.delta {
             // e_U − mean = e*_U − e*_V, and the mean is the loop's EMF
             let mean = shape[plant::LOOP] * speed;
-            [mean + emf[0] - emf[1], mean + emf[1] - emf[2], mean + emf[2] - emf[0]]
+            [
+                mean + emf[0] - emf[1],
+                mean + emf[1] - emf[2],
+                mean + emf[2] - emf[0],
+            ]
         } else {
             emf
         };
@@ -181,7 +189,8 @@ impl Piece<'_> {
     /// Terminal voltages from currents, lead EMF and bridge voltage.
     fn terminals(&self, line: [f64; 3], emf: [f64; 3], bridge_v: f64) -> [f64; 3] {
         let b = self.branches;
-        let driven = |leg: usize| b.rail_part[leg] * bridge_v + b.offset_v[leg] - b.ohm[leg] * line[leg];
+        let driven =
+            |leg: usize| b.rail_part[leg] * bridge_v + b.offset_v[leg] - b.ohm[leg] * line[leg];
         let mut star_point = 0.0;
         if b.n_connected == 0 {
             star_point = floating_star_point(emf, bridge_v, self.plant.switch.diode_drop_v);
@@ -189,25 +198,44 @@ impl Piece<'_> {
             let mut n = 0.0;
             for leg in 0..3 {
                 if b.path[leg] != Path::Open {
-                    star_point += driven(leg) - self.plant.lead_resistance_ohm * line[leg] - emf[leg];
+                    star_point +=
+                        driven(leg) - self.plant.lead_resistance_ohm * line[leg] - emf[leg];
                     n += 1.0;
                 }
             }
             star_point /= n;
         }
-        std::array::from_fn(|leg| if b.path[leg] == Path::Open { star_point + emf[leg] } else { driven(leg) })
+        std::array::from_fn(|leg| {
+            if b.path[leg] == Path::Open {
+                star_point + emf[leg]
+            } else {
+                driven(leg)
+            }
+        })
     }
 
     /// Flows from the start of the piece to an instant of it.
     #[must_use]
     pub fn flows_until(&self, time_s: f64) -> Flows {
-        flows(self.plant, self.branches, self.expansion, self.state.motion, self.tau(time_s))
+        flows(
+            self.plant,
+            self.branches,
+            self.expansion,
+            self.state.motion,
+            self.tau(time_s),
+        )
     }
 
     /// Flows over the whole piece.
     #[must_use]
     pub fn flows(&self) -> Flows {
-        flows(self.plant, self.branches, self.expansion, self.state.motion, self.end_tau)
+        flows(
+            self.plant,
+            self.branches,
+            self.expansion,
+            self.state.motion,
+            self.end_tau,
+        )
     }
 
     /// Integrals of squares and torque between two instants of the piece.
@@ -236,7 +264,8 @@ impl Piece<'_> {
         Moments {
             torque_nm_s: x.length_s * poly::integral(&torque, order, tau),
             torque_squared_s: x.length_s * integral_of_product(&torque, &torque, order, tau),
-            supply_current_squared_s: x.length_s * integral_of_product(&bridge, &bridge, order, tau),
+            supply_current_squared_s: x.length_s
+                * integral_of_product(&bridge, &bridge, order, tau),
             phase_current_squared_s: windings
                 .map(|series| x.length_s * integral_of_product(&series, &series, order, tau)),
         }
@@ -269,7 +298,12 @@ impl Piece<'_> {
     /// Lowest and highest electromagnetic plus cogging torque between two instants, in N m.
     #[must_use]
     pub fn torque_range_nm(&self, from_s: f64, to_s: f64) -> (f64, f64) {
-        range(&self.torque_series(), self.expansion.order, self.tau(from_s), self.tau(to_s))
+        range(
+            &self.torque_series(),
+            self.expansion.order,
+            self.tau(from_s),
+            self.tau(to_s),
+        )
     }
 
     /// Largest magnitude of any phase winding current between two instants, in A.
@@ -277,7 +311,12 @@ impl Piece<'_> {
     pub fn phase_current_peak_a(&self, from_s: f64, to_s: f64) -> f64 {
         let mut peak: f64 = 0.0;
         for series in self.winding_series() {
-            let (low, high) = range(&series, self.expansion.order, self.tau(from_s), self.tau(to_s));
+            let (low, high) = range(
+                &series,
+                self.expansion.order,
+                self.tau(from_s),
+                self.tau(to_s),
+            );
             peak = peak.max(high.max(-low));
         }
         peak
@@ -334,7 +373,11 @@ pub(super) fn flows(
     }
     let most = bend(&x.current[branches.pair.0], x.order)
         .max(bend(&x.current[branches.pair.1], x.order))
-        .max(if plant.delta { bend(&x.loop_current, x.order) } else { 0.0 })
+        .max(if plant.delta {
+            bend(&x.loop_current, x.order)
+        } else {
+            0.0
+        })
         .max(if plant.soft.is_some() {
             // what flows from the source follows the small difference of two voltages
             let mut drop = x.bridge_v;
@@ -354,15 +397,22 @@ pub(super) fn flows(
 /// Flows of a short piece of the quick circuit; `None` where its series bend too much.
 ///
 /// The speed's mean is the angle gone through over the time; what its square and cube have more
-/// than those of the mean follows from its change alone (∫(ω − mean)² = change²/12 for a
-/// straight line, whose bend is below a ten-thousandth).
+/// than those of the mean follows from its variance, written out to the third order (the
+/// integral of (ω − mean)² for ω = c₀ + c₁τ + c₂τ² + c₃τ³).
 #[inline(always)]
-fn short_flows(plant: &Plant, branches: &Branches, x: &Expansion, negative: bool, tau: f64) -> Option<Flows> {
+fn short_flows(
+    plant: &Plant,
+    branches: &Branches,
+    x: &Expansion,
+    negative: bool,
+    tau: f64,
+) -> Option<Flows> {
     let (first, second) = (branches.pair.0, branches.pair.1);
     let n_connected = branches.n_connected;
     let (a, b) = (&x.current[first], &x.current[second]);
     if !plant.quick
-        || x.speed[2].abs() > 1e-4 * x.speed[0].abs()
+        || x.speed[1].abs() > 1e-2 * x.speed[0].abs()
+        || x.speed[2].abs() + x.speed[3].abs() > 1e-4 * x.speed[0].abs()
         || a[3].abs() > LITTLE_BEND * (a[0].abs() + a[1].abs())
         || n_connected == 3 && b[3].abs() > LITTLE_BEND * (b[0].abs() + b[1].abs())
     {
@@ -411,8 +461,13 @@ fn short_flows(plant: &Plant, branches: &Branches, x: &Expansion, negative: bool
     let direction = if negative { -1.0 } else { 1.0 };
     let angle = (poly::value(&x.phi, SHORT, tau) - x.phi[0]) / plant.pole_pairs;
     let mean = angle / time_s;
-    let change = tau * (x.speed[1] + tau * x.speed[2]);
-    let spread = change * change * (1.0 / 12.0);
+    let (c1, c2, c3) = (
+        tau * x.speed[1],
+        tau * tau * x.speed[2],
+        tau * tau * tau * x.speed[3],
+    );
+    let spread =
+        c1 * (c1 * (1.0 / 12.0) + c2 * (1.0 / 6.0) + c3 * (3.0 / 20.0)) + c2 * c2 * (4.0 / 45.0);
     let squared = time_s * (mean * mean + spread);
     let cubed = time_s * mean * (mean * mean + 3.0 * spread);
     let load_dry_nm = plant.dry_nm - plant.machine_dry_nm;
@@ -459,7 +514,11 @@ fn flows_at<const N: usize>(
         let (mut squares, mut charges) = ([0.0; 3], [0.0; 3]);
         for &(node, weight) in nodes {
             let a = poly::value(&x.current[first], x.order, at(node));
-            let b = if three_legs { poly::value(&x.current[second], x.order, at(node)) } else { -a };
+            let b = if three_legs {
+                poly::value(&x.current[second], x.order, at(node))
+            } else {
+                -a
+            };
             let c = -(a + b);
             for (sum, current) in squares.iter_mut().zip([a, b, c]) {
                 *sum += weight * current * current;
@@ -470,9 +529,11 @@ fn flows_at<const N: usize>(
         charges[2] = -(charges[0] + charges[1]);
         let half_s = half * x.length_s;
         out.copper_j = half_s * plant.lead_resistance_ohm * (squares[0] + squares[1] + squares[2]);
-        for (leg, square, charge) in
-            [(first, squares[0], charges[0]), (second, squares[1], charges[1]), (third, squares[2], charges[2])]
-        {
+        for (leg, square, charge) in [
+            (first, squares[0], charges[0]),
+            (second, squares[1], charges[1]),
+            (third, squares[2], charges[2]),
+        ] {
             out.bridge_j += half_s * branches.ohm[leg] * square;
             if branches.path[leg].is_diode() {
                 out.bridge_j += half_s * plant.switch.diode_drop_v * charge.abs();
@@ -496,7 +557,8 @@ fn flows_at<const N: usize>(
         let input_j = sum_at(nodes, |node| {
             let mut current = 0.0;
             for leg in 0..3 {
-                current += branches.rail_part[leg] * poly::value(&x.current[leg], x.order, at(node));
+                current +=
+                    branches.rail_part[leg] * poly::value(&x.current[leg], x.order, at(node));
             }
             current * poly::value(&x.bridge_v, x.order, at(node))
         });
@@ -510,7 +572,8 @@ fn flows_at<const N: usize>(
     match motion {
         Motion::Free { negative } => {
             let direction = if negative { -1.0 } else { 1.0 };
-            let angle = (poly::value(&x.phi, x.mechanical_order, tau) - x.phi[0]) / plant.pole_pairs;
+            let angle =
+                (poly::value(&x.phi, x.mechanical_order, tau) - x.phi[0]) / plant.pole_pairs;
             let (mut squared, mut cubed) = (0.0, 0.0);
             for &(node, weight) in nodes {
                 let speed = poly::value(&x.speed, x.mechanical_order, at(node));
@@ -532,9 +595,17 @@ fn flows_at<const N: usize>(
             let speed = x.speed[0];
             let torque_s = x.length_s
                 * (poly::integral(&x.em_torque, x.order, tau)
-                    + if plant.cogging.is_some() { poly::integral(&x.cogging, x.order, tau) } else { 0.0 });
+                    + if plant.cogging.is_some() {
+                        poly::integral(&x.cogging, x.order, tau)
+                    } else {
+                        0.0
+                    });
             let friction_nm = plant.viscous_nm_s * speed
-                + if speed == 0.0 { 0.0 } else { plant.machine_dry_nm.copysign(speed) };
+                + if speed == 0.0 {
+                    0.0
+                } else {
+                    plant.machine_dry_nm.copysign(speed)
+                };
             out.angle_mech_rad = speed * time_s;
             out.friction_j = friction_nm * speed * time_s;
             out.load_torque_nm_s = torque_s - friction_nm * time_s;
@@ -544,7 +615,11 @@ fn flows_at<const N: usize>(
             let torque_s = x.length_s * poly::integral(&x.em_torque, x.order, tau)
                 + x.cogging[0] * time_s
                 - plant.gravity_nm * time_s;
-            let share = if plant.dry_nm > 0.0 { load_dry_nm / plant.dry_nm } else { 0.0 };
+            let share = if plant.dry_nm > 0.0 {
+                load_dry_nm / plant.dry_nm
+            } else {
+                0.0
+            };
             out.load_torque_nm_s = plant.gravity_nm * time_s + share * torque_s;
         }
     }
@@ -615,7 +690,13 @@ fn range(c: &Series, order: usize, from: f64, to: f64) -> (f64, f64) {
         return (low, high);
     }
     // shift to the start, then walk from turning point to turning point
-    let slope: Series = std::array::from_fn(|k| if k < MAX_ORDER + 1 { poly::RANK[k + 1] * c[k + 1] } else { 0.0 });
+    let slope: Series = std::array::from_fn(|k| {
+        if k < MAX_ORDER + 1 {
+            poly::RANK[k + 1] * c[k + 1]
+        } else {
+            0.0
+        }
+    });
     let top = order.saturating_sub(1);
     let mut noise = 0.0;
     for coefficient in &slope[..=top] {
@@ -629,7 +710,8 @@ fn range(c: &Series, order: usize, from: f64, to: f64) -> (f64, f64) {
             break;
         }
         let falling: Series = std::array::from_fn(|k| f64::from(rising) * shifted[k]);
-        let Some(turn) = poly::first_crossing(&falling, top, to - start, noise).filter(|&turn| turn > 0.0)
+        let Some(turn) =
+            poly::first_crossing(&falling, top, to - start, noise).filter(|&turn| turn > 0.0)
         else {
             break;
         };

@@ -107,8 +107,12 @@ impl Plant {
     pub(super) fn new(machine: &Machine, bench: &Bench) -> Self {
         let delta = machine.connection == Connection::Delta;
         let divisor = if delta { 3.0 } else { 1.0 };
-        let SwitchSetup { on_resistance_ohm, parallel, diode_drop_v, diode_resistance_ohm } =
-            bench.drive.switch;
+        let SwitchSetup {
+            on_resistance_ohm,
+            parallel,
+            diode_drop_v,
+            diode_resistance_ohm,
+        } = bench.drive.switch;
         let shape = lead_shape(machine, delta);
         let highest_order = match &shape {
             LeadShape::Linear { .. } => 1,
@@ -144,7 +148,10 @@ impl Plant {
                 diode_ohm: diode_resistance_ohm,
             },
             supply_v: bench.supply.voltage_v,
-            soft: bench.supply.source.map(|source| (source.resistance_ohm, source.capacitance_f)),
+            soft: bench
+                .supply
+                .source
+                .map(|source| (source.resistance_ohm, source.capacitance_f)),
             inertia_kg_m2: machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2,
             viscous_nm_s: machine.viscous_friction_nm_s,
             quadratic_nm_s2: bench.load.quadratic_nm_s2,
@@ -161,7 +168,10 @@ impl Plant {
         // n (30° + 60° m) in twelfths of a turn
         let twelfths = (i64::from(order) * (1 + 2 * sector)).rem_euclid(12);
         let (base_sine, base_cosine) = TWELFTHS[usize::try_from(twelfths).unwrap_or(0)];
-        (base_sine * cosine + base_cosine * sine, base_cosine * cosine - base_sine * sine)
+        (
+            base_sine * cosine + base_cosine * sine,
+            base_cosine * cosine - base_sine * sine,
+        )
     }
 
     /// EMF per speed of the leads and the loop, in V s/rad.
@@ -207,7 +217,10 @@ pub(super) fn sector_idx(sector: i64) -> usize {
 
 /// Electrical angle of a sector's start plus φ, in rad, not wrapped.
 pub(super) fn theta_elec_rad(sector: i64, phi_rad: f64) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "a count of sectors stays far below 2^53")]
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "a count of sectors stays far below 2^53"
+    )]
     let sectors = sector as f64;
     FRAC_PI_6 + FRAC_PI_3 * sectors + phi_rad
 }
@@ -234,7 +247,12 @@ const TWELFTHS: [(f64, f64); 12] = [
 fn leads_from_phases(phase: [f64; 3], delta: bool) -> [f64; N_SHAPES] {
     let [u, v, w] = phase;
     if delta {
-        [(u - w) / 3.0, (v - u) / 3.0, (w - v) / 3.0, (u + v + w) / 3.0]
+        [
+            (u - w) / 3.0,
+            (v - u) / 3.0,
+            (w - v) / 3.0,
+            (u + v + w) / 3.0,
+        ]
     } else {
         [u, v, w, 0.0]
     }
@@ -247,7 +265,10 @@ fn lead_shape(machine: &Machine, delta: bool) -> LeadShape {
             // U at 30°, 90°, 150°, … is 1, 1, 1, −1, −1, −1; V and W the same, 2 and 4 later
             const CORNERS: [f64; 6] = [1.0, 1.0, 1.0, -1.0, -1.0, -1.0];
             let at_corner = |sector: usize| {
-                leads_from_phases([0, 4, 2].map(|lag| k_e * CORNERS[(sector + lag) % 6]), delta)
+                leads_from_phases(
+                    [0, 4, 2].map(|lag| k_e * CORNERS[(sector + lag) % 6]),
+                    delta,
+                )
             };
             let start: [[f64; N_SHAPES]; 6] = std::array::from_fn(at_corner);
             let slope = std::array::from_fn(|sector| {
@@ -257,7 +278,10 @@ fn lead_shape(machine: &Machine, delta: bool) -> LeadShape {
         }
         EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, 1.0, delta)]),
         EmfShape::Harmonics(terms) => LeadShape::Harmonic(
-            terms.iter().map(|&(order, amplitude)| harmonic(order, k_e, amplitude, delta)).collect(),
+            terms
+                .iter()
+                .map(|&(order, amplitude)| harmonic(order, k_e, amplitude, delta))
+                .collect(),
         ),
     }
 }
@@ -323,12 +347,18 @@ mod tests {
                 }
             };
             for step in 0..120 {
-                let (sector, phi) = (i64::from(step / 10) - 6, f64::from(step % 10) / 10.0 * FRAC_PI_3);
+                let (sector, phi) = (
+                    i64::from(step / 10) - 6,
+                    f64::from(step % 10) / 10.0 * FRAC_PI_3,
+                );
                 let theta = theta_elec_rad(sector, phi);
                 for (k, got) in sample(sector, phi).into_iter().enumerate() {
                     let offset = [0.0, 1.0, 2.0][k] * std::f64::consts::TAU / 3.0;
                     let want = unit_shape(&shape, theta - offset);
-                    assert!((got - want).abs() < 1e-13, "{shape:?} {k} {theta}: {got} {want}");
+                    assert!(
+                        (got - want).abs() < 1e-13,
+                        "{shape:?} {k} {theta}: {got} {want}"
+                    );
                 }
             }
         }

@@ -33,7 +33,11 @@ pub(super) fn product(a: &Series, b: &Series, k: usize) -> f64 {
     for j in 1..k {
         sum += a[j] * b[k - j];
     }
-    if k == 0 { a[0] * b[0] } else { sum + (a[0] * b[k] + a[k] * b[0]) }
+    if k == 0 {
+        a[0] * b[0]
+    } else {
+        sum + (a[0] * b[k] + a[k] * b[0])
+    }
 }
 
 /// Coefficient k of the square of a series.
@@ -174,7 +178,11 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
         }
     }
     if c[1] < 0.0 && steepest_rise < 0.0 {
-        return if value(c, order, end) <= 0.0 { Some(close_in(c, order, 0.0, end)) } else { None };
+        return if value(c, order, end) <= 0.0 {
+            Some(close_in(c, order, 0.0, end))
+        } else {
+            None
+        };
     }
     let mut scaled = [0.0; MAX_ORDER + 2];
     let mut power = 1.0;
@@ -236,16 +244,30 @@ fn isolate(b: &Series, order: usize, low: f64, high: f64, depth: u32) -> Option<
     // right[k] now holds the right half's coefficients in order
     let middle = f64::midpoint(low, high);
     isolate(&left, order, low, middle, depth + 1)
-        .or_else(|| if left[order] <= 0.0 { Some((low, middle)) } else { None })
+        .or_else(|| {
+            if left[order] <= 0.0 {
+                Some((low, middle))
+            } else {
+                None
+            }
+        })
         .or_else(|| isolate(&right, order, middle, high, depth + 1))
 }
 
 /// Closes in on the one crossing from above in [low, high] by Newton steps kept inside a
 /// shrinking bracket. A step below 1e-8 of the root squares itself into the last bits.
 fn close_in(c: &Series, order: usize, mut low: f64, mut high: f64) -> f64 {
-    let at_low = if low == 0.0 { c[0] } else { value(c, order, low) };
+    let at_low = if low == 0.0 {
+        c[0]
+    } else {
+        value(c, order, low)
+    };
     let at_high = value(c, order, high);
-    let mut tau = if at_low > at_high { low + (high - low) * at_low / (at_low - at_high) } else { high };
+    let mut tau = if at_low > at_high {
+        low + (high - low) * at_low / (at_low - at_high)
+    } else {
+        high
+    };
     for _ in 0..100 {
         let (at, slope) = value_and_slope(c, order, tau);
         if at > 0.0 {
@@ -308,8 +330,14 @@ mod tests {
     fn products_and_integrals_agree_with_long_hand() {
         let (a, _) = series(&[1.0, 2.0, 3.0]);
         let (b, _) = series(&[4.0, 5.0, 6.0]);
-        assert_eq!([0, 1, 2, 3, 4].map(|k| product(&a, &b, k)), [4.0, 13.0, 28.0, 27.0, 18.0]);
-        assert_eq!([0, 1, 2, 3, 4].map(|k| square(&a, k)), [1.0, 4.0, 10.0, 12.0, 9.0]);
+        assert_eq!(
+            [0, 1, 2, 3, 4].map(|k| product(&a, &b, k)),
+            [4.0, 13.0, 28.0, 27.0, 18.0]
+        );
+        assert_eq!(
+            [0, 1, 2, 3, 4].map(|k| square(&a, k)),
+            [1.0, 4.0, 10.0, 12.0, 9.0]
+        );
         assert_eq!(integral(&a, 2, 1.0), 3.0);
         assert_eq!(value(&a, 2, 0.5), 2.75);
         assert_eq!(value_and_slope(&a, 2, 0.5), (2.75, 5.0));

@@ -49,7 +49,11 @@ impl Mechanics {
     /// Coefficient K + 1 of speed and angle from the torque's coefficient K.
     #[inline(always)]
     fn advance<const K: usize>(&self, speed: &mut Series, phi: &mut Series, torque_nm: f64) {
-        let squared = if K < FULL { square(speed, K) } else { 2.0 * speed[0] * speed[K] };
+        let squared = if K < FULL {
+            square(speed, K)
+        } else {
+            2.0 * speed[0] * speed[K]
+        };
         let mut net = torque_nm - self.viscous * speed[K] - self.drag * squared;
         if K == 0 {
             net -= self.still_nm;
@@ -63,7 +67,11 @@ impl Mechanics {
 /// the first two and the newest two coefficients.
 #[inline(always)]
 fn with_angle<const K: usize>(a: &Series, phi: &Series) -> f64 {
-    if K < FULL { product(a, phi, K) } else { a[0] * phi[K] + a[1] * phi[K - 1] + a[K - 1] * phi[1] + a[K] * phi[0] }
+    if K < FULL {
+        product(a, phi, K)
+    } else {
+        a[0] * phi[K] + a[1] * phi[K - 1] + a[K - 1] * phi[1] + a[K] * phi[0]
+    }
 }
 
 /// Writes out a step for every order below `TOP`, so that each order is a constant to the
@@ -148,7 +156,14 @@ pub(super) fn expand_open(
     x.order = TOP;
     x.mechanical_order = TOP;
     let most = slope[0].abs().max(slope[1].abs()).max(slope[2].abs());
-    is_accurate((&x.speed, &x.phi), (0.0, 0.0), most, (x.length_s * plant.per_lead_inductance, 0.0), TOP, scales)
+    is_accurate(
+        (&x.speed, &x.phi),
+        (0.0, 0.0),
+        most,
+        (x.length_s * plant.per_lead_inductance, 0.0),
+        TOP,
+        scales,
+    )
 }
 
 /// Two legs in series, `TOP` orders. False where that is not accurate enough.
@@ -167,7 +182,10 @@ pub(super) fn expand_two<const TOP: usize>(
     let bridge_v = x.bridge_v[0];
     let volt = |leg: usize| b.rail_part[leg] * bridge_v + b.offset_v[leg];
     let gain = 0.5 * length_s * plant.per_lead_inductance;
-    let (drive_v, common_v) = (volt(first) - volt(second), 0.5 * (volt(first) + volt(second)));
+    let (drive_v, common_v) = (
+        volt(first) - volt(second),
+        0.5 * (volt(first) + volt(second)),
+    );
     let ohm = 2.0 * plant.lead_resistance_ohm + b.ohm[first] + b.ohm[second];
     let half_ohm_difference = 0.5 * (b.ohm[first] - b.ohm[second]);
     let (emf_start, emf_slope) = (start[first] - start[second], slope[first] - slope[second]);
@@ -187,7 +205,8 @@ pub(super) fn expand_two<const TOP: usize>(
         ($k:literal) => {
             let swept = with_angle::<$k>(speed, phi);
             let mut left = -ohm * current[$k] - emf_start * speed[$k] - emf_slope * swept;
-            let mut terminal = -half_ohm_difference * current[$k] + open_start * speed[$k] + open_slope * swept;
+            let mut terminal =
+                -half_ohm_difference * current[$k] + open_start * speed[$k] + open_slope * swept;
             if $k == 0 {
                 left += drive_v;
                 terminal += common_v;
@@ -277,7 +296,11 @@ pub(super) fn expand_three<const TOP: usize>(
     }
     x.order = TOP;
     x.mechanical_order = TOP;
-    let most = slope_u.abs().max(slope_v.abs()).max(torque_slope_u.abs()).max(torque_slope_v.abs());
+    let most = slope_u
+        .abs()
+        .max(slope_v.abs())
+        .max(torque_slope_u.abs())
+        .max(torque_slope_v.abs());
     is_accurate(
         (speed, phi),
         (u[TOP].abs().max(v[TOP].abs()), u[2].abs().max(v[2].abs())),

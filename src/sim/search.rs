@@ -3,11 +3,11 @@
 
 use std::f64::consts::FRAC_PI_3;
 
+use super::Simulator;
 use super::bridge::{Branches, Path};
 use super::expansion::Expansion;
 use super::poly::{self, MAX_ORDER, Series};
 use super::state::Motion;
-use super::Simulator;
 use crate::drive::LegState;
 
 /// An event found inside a piece.
@@ -49,7 +49,10 @@ const ANGLE_NOISE_RAD: f64 = 2e-15;
 impl Simulator {
     /// The first event of the present expansion.
     pub(super) fn search(&self) -> Option<(f64, Found)> {
-        let mut first = First { tau: 1.0, found: None };
+        let mut first = First {
+            tau: 1.0,
+            found: None,
+        };
         self.search_angle(&mut first);
         self.search_legs(&mut first);
         self.search_motion(&mut first);
@@ -68,12 +71,25 @@ impl Simulator {
             first.offer(phi, order, ANGLE_NOISE_RAD, Found::SectorDown);
         }
         if high >= FRAC_PI_3 {
-            first.offer(&distance(phi, order, FRAC_PI_3, -1.0), order, ANGLE_NOISE_RAD, Found::SectorUp);
+            first.offer(
+                &distance(phi, order, FRAC_PI_3, -1.0),
+                order,
+                ANGLE_NOISE_RAD,
+                Found::SectorUp,
+            );
         }
         if let Some(at) = threshold {
-            let (sign, found) =
-                if self.threshold.past { (1.0, Found::ThresholdDown) } else { (-1.0, Found::ThresholdUp) };
-            first.offer(&distance(phi, order, at, sign), order, ANGLE_NOISE_RAD, found);
+            let (sign, found) = if self.threshold.past {
+                (1.0, Found::ThresholdDown)
+            } else {
+                (-1.0, Found::ThresholdUp)
+            };
+            first.offer(
+                &distance(phi, order, at, sign),
+                order,
+                ANGLE_NOISE_RAD,
+                found,
+            );
         }
     }
 
@@ -97,7 +113,12 @@ impl Simulator {
             if current[0].abs() > fall && current[0].abs() > noise {
                 continue;
             }
-            first.offer(&times(sign, current, x.order), x.order, noise, Found::CurrentZero(leg));
+            first.offer(
+                &times(sign, current, x.order),
+                x.order,
+                noise,
+                Found::CurrentZero(leg),
+            );
         }
         if b.n_connected == 0 {
             for (a, c) in PAIRS {
@@ -117,10 +138,20 @@ impl Simulator {
             spread += poly::spread(&x.bridge_v, x.order);
         }
         if start - spread <= -drop_v {
-            first.offer(&lower_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg { leg, upper: false });
+            first.offer(
+                &lower_margin(x, leg, drop_v),
+                x.order,
+                noise,
+                Found::OpenLeg { leg, upper: false },
+            );
         }
         if start + spread >= x.bridge_v[0] + drop_v {
-            first.offer(&upper_margin(x, leg, drop_v), x.order, noise, Found::OpenLeg { leg, upper: true });
+            first.offer(
+                &upper_margin(x, leg, drop_v),
+                x.order,
+                noise,
+                Found::OpenLeg { leg, upper: true },
+            );
         }
     }
 
@@ -196,7 +227,10 @@ impl Simulator {
         if n_undecided == 1 && self.branches.n_connected == 2 && self.decide_at_once(undecided[0]) {
             return;
         }
-        if n_undecided == 2 && self.branches.n_connected == 1 && self.stays_open([undecided[0], undecided[1]]) {
+        if n_undecided == 2
+            && self.branches.n_connected == 1
+            && self.stays_open([undecided[0], undecided[1]])
+        {
             return;
         }
         self.work.n_decisions += 1;
@@ -207,7 +241,11 @@ impl Simulator {
     fn decide_at_once(&mut self, leg: usize) -> bool {
         let (plant, b, state) = (&self.plant, &self.branches, &self.state);
         let shape = plant.shape_at(state.sector, state.phi_rad);
-        let speed = if state.motion == Motion::Held { 0.0 } else { state.speed_rad_s };
+        let speed = if state.motion == Motion::Held {
+            0.0
+        } else {
+            state.speed_rad_s
+        };
         let mut star_point = 0.0;
         for other in [b.pair.0, b.pair.1] {
             star_point += 0.5
@@ -224,7 +262,11 @@ impl Simulator {
         }
         if below > 0.0 || above > 0.0 {
             let mut path = b.path;
-            path[leg] = if below > 0.0 { Path::LowerDiode } else { Path::UpperDiode };
+            path[leg] = if below > 0.0 {
+                Path::LowerDiode
+            } else {
+                Path::UpperDiode
+            };
             self.branches = Branches::new(path, plant.switch);
         }
         true
@@ -235,7 +277,11 @@ impl Simulator {
     fn stays_open(&self, legs: [usize; 2]) -> bool {
         let (plant, b, state) = (&self.plant, &self.branches, &self.state);
         let shape = plant.shape_at(state.sector, state.phi_rad);
-        let speed = if state.motion == Motion::Held { 0.0 } else { state.speed_rad_s };
+        let speed = if state.motion == Motion::Held {
+            0.0
+        } else {
+            state.speed_rad_s
+        };
         let connected = b.pair.0;
         let terminal_v = b.rail_part[connected] * state.bridge_v + b.offset_v[connected];
         let noise = self.voltage_noise_v();
@@ -254,7 +300,11 @@ impl Simulator {
             return false;
         }
         let mut path = self.branches.path;
-        path[leg] = if upper { Path::UpperDiode } else { Path::LowerDiode };
+        path[leg] = if upper {
+            Path::UpperDiode
+        } else {
+            Path::LowerDiode
+        };
         self.branches = Branches::new(path, self.plant.switch);
         true
     }
@@ -296,7 +346,8 @@ impl Simulator {
         let drop_v = self.plant.switch.diode_drop_v;
         let voltage_noise = self.voltage_noise_v();
         let current_noise = self.current_noise_a(x.length_s);
-        let fails = |series: &Series, noise: f64| i32::from(poly::leaving_sign(series, x.order, noise) < 0);
+        let fails =
+            |series: &Series, noise: f64| i32::from(poly::leaving_sign(series, x.order, noise) < 0);
         let mut count = 0;
         for &leg in undecided {
             count += match b.path[leg] {
@@ -305,8 +356,12 @@ impl Simulator {
                     fails(&lower_margin(x, leg, drop_v), voltage_noise)
                         + fails(&upper_margin(x, leg, drop_v), voltage_noise)
                 }
-                Path::LowerDiode => i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) <= 0),
-                Path::UpperDiode => i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) >= 0),
+                Path::LowerDiode => {
+                    i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) <= 0)
+                }
+                Path::UpperDiode => {
+                    i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) >= 0)
+                }
                 Path::UpperSwitch | Path::LowerSwitch => 0,
             };
         }

@@ -40,9 +40,19 @@ impl State {
     pub(super) fn sector_of(theta_elec_rad: f64) -> (i64, f64) {
         let sectors = (theta_elec_rad - super::plant::theta_elec_rad(0, 0.0)) / FRAC_PI_3;
         let nearest = sectors.round();
-        let floor = if (sectors - nearest).abs() < 1e-12 * (1.0 + nearest.abs()) { nearest } else { sectors.floor() };
-        #[expect(clippy::cast_possible_truncation, reason = "the setup bounds the angle")]
+        let floor = if (sectors - nearest).abs() < 1e-12 * (1.0 + nearest.abs()) {
+            nearest
+        } else {
+            sectors.floor()
+        };
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "the setup bounds the angle"
+        )]
         let sector = floor as i64;
-        (sector, ((sectors - floor) * FRAC_PI_3).clamp(0.0, FRAC_PI_3))
+        (
+            sector,
+            ((sectors - floor) * FRAC_PI_3).clamp(0.0, FRAC_PI_3),
+        )
     }
 }

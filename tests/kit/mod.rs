@@ -57,12 +57,22 @@ impl Sink for Events<'_> {
 
 pub fn run(setup: &Setup) -> Run {
     let (mut samples, mut events) = (Vec::new(), Vec::new());
-    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| samples.push(*s));
+    let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| {
+        samples.push(*s)
+    });
     let outcome = analysis::run(setup, &mut (&mut sampler, &mut Events(&mut events)));
     assert_eq!(outcome.error, None, "{}", setup.title);
     let residual = outcome.account.residual();
-    assert!(residual.abs() < 1e-6, "{}: energy residual {residual:e}", setup.title);
-    Run { samples, events, outcome }
+    assert!(
+        residual.abs() < 1e-6,
+        "{}: energy residual {residual:e}",
+        setup.title
+    );
+    Run {
+        samples,
+        events,
+        outcome,
+    }
 }
 
 impl Run {
@@ -71,7 +81,11 @@ impl Run {
     }
 
     pub fn times_of(&self, kind: EventKind) -> Vec<f64> {
-        self.events.iter().filter(|event| event.kind == kind).map(|event| event.time_s).collect()
+        self.events
+            .iter()
+            .filter(|event| event.kind == kind)
+            .map(|event| event.time_s)
+            .collect()
     }
 
     pub fn window(&self) -> &wyebench::analysis::WindowTotals {
@@ -95,7 +109,10 @@ pub fn close(what: &str, got: f64, want: f64, relative: f64, absolute: f64) {
     let allowed = relative * want.abs() + absolute;
     let off = (got - want).abs();
     println!("{what}: got {got:.10e}, wanted {want:.10e}, off {off:.1e}, allowed {allowed:.1e}");
-    assert!(off <= allowed, "{what}: got {got:e}, wanted {want:e}, off by {off:e}, allowed {allowed:e}");
+    assert!(
+        off <= allowed,
+        "{what}: got {got:e}, wanted {want:e}, off by {off:e}, allowed {allowed:e}"
+    );
 }
 
 /// A row of a reference table.
@@ -103,11 +120,19 @@ pub type Row = toml::Table;
 
 pub fn reference(file: &str) -> Row {
     let path = format!("{}/tests/reference/{file}", env!("CARGO_MANIFEST_DIR"));
-    std::fs::read_to_string(&path).expect("the reference file is there").parse().expect("it is TOML")
+    std::fs::read_to_string(&path)
+        .expect("the reference file is there")
+        .parse()
+        .expect("it is TOML")
 }
 
 pub fn rows<'a>(table: &'a Row, key: &str) -> Vec<&'a Row> {
-    table[key].as_array().expect("an array of tables").iter().map(|row| row.as_table().expect("a table")).collect()
+    table[key]
+        .as_array()
+        .expect("an array of tables")
+        .iter()
+        .map(|row| row.as_table().expect("a table"))
+        .collect()
 }
 
 pub fn number(row: &Row, key: &str) -> f64 {
