@@ -59,6 +59,10 @@ struct Wave {
     cosine: Series,
 }
 
+/// Part of the tolerance that the speed gets: the turning masses may hold a hundred times the
+/// energy that flows, and the account is taken on what flows.
+pub(super) const SPEED_SHARE: f64 = 0.01;
+
 /// Sizes against which a coefficient counts as small.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Scales {
@@ -247,14 +251,14 @@ impl Expansion {
         let still_nm = direction * plant.dry_nm + plant.gravity_nm;
         let (current_weight, speed_weight, voltage_weight) = (
             1.0 / scales.current_a,
-            1.0 / scales.speed_rad_s,
+            1.0 / (SPEED_SHARE * scales.speed_rad_s),
             1.0 / scales.voltage_v,
         );
         let total_ohm: [f64; 3] =
             std::array::from_fn(|leg| plant.lead_resistance_ohm + branches.ohm[leg]);
         let cogging_weight = plant.cogging.map_or(0.0, |cogging| 1.0 / cogging.peak_nm);
         let (first, second) = branches.pair;
-        let mut small_before = false;
+        let mut error_before = f64::INFINITY;
         let mut k = 0;
         let last_error = loop {
             let inverse = INVERSE_RANK[k + 1];
@@ -367,11 +371,12 @@ impl Expansion {
                 self.bridge_v[k + 1] = 0.0;
             }
             k += 1;
-            let small = error <= scales.tolerance;
-            if small && small_before && k >= 3 || k == MAX_ORDER {
-                break error;
+            // two in a row: one alone may be small by chance
+            let last_two = error.max(error_before);
+            if last_two <= scales.tolerance && k >= 3 || k == MAX_ORDER {
+                break last_two;
             }
-            small_before = small;
+            error_before = error;
         };
         self.order = k;
         self.mechanical_order = k;

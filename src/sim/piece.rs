@@ -371,26 +371,21 @@ pub(super) fn flows(
     {
         return flows;
     }
-    let most = bend(&x.current[branches.pair.0], x.order)
-        .max(bend(&x.current[branches.pair.1], x.order))
-        .max(if plant.delta {
-            bend(&x.loop_current, x.order)
-        } else {
-            0.0
-        })
-        .max(if plant.soft.is_some() {
+    let bent = bends(&x.current[branches.pair.0], x.order)
+        || bends(&x.current[branches.pair.1], x.order)
+        || plant.delta && bends(&x.loop_current, x.order)
+        || plant.soft.is_some() && {
             // what flows from the source follows the small difference of two voltages
             let mut drop = x.bridge_v;
             drop[0] -= plant.supply_v;
-            bend(&drop, x.order)
-        } else {
-            0.0
-        });
-    let speed_bend = bend(&x.speed, x.mechanical_order);
-    if most.max(speed_bend) < LITTLE_BEND {
-        flows_at(plant, branches, x, motion, tau, &gauss::THREE)
-    } else {
+            bends(&drop, x.order)
+        }
+        // the drag's power goes with the cube of the speed
+        || x.speed[2].abs() + x.speed[3].abs() > 1e-4 * x.speed[0].abs();
+    if bent {
         flows_at(plant, branches, x, motion, tau, &gauss::TEN)
+    } else {
+        flows_at(plant, branches, x, motion, tau, &gauss::THREE)
     }
 }
 
@@ -413,8 +408,8 @@ fn short_flows(
     if !plant.quick
         || x.speed[1].abs() > 1e-2 * x.speed[0].abs()
         || x.speed[2].abs() + x.speed[3].abs() > 1e-4 * x.speed[0].abs()
-        || a[3].abs() > LITTLE_BEND * (a[0].abs() + a[1].abs())
-        || n_connected == 3 && b[3].abs() > LITTLE_BEND * (b[0].abs() + b[1].abs())
+        || bends(a, SHORT)
+        || n_connected == 3 && bends(b, SHORT)
     {
         return None;
     }
@@ -481,17 +476,25 @@ fn short_flows(
     Some(out)
 }
 
-/// Terms of third and higher order relative to the others. The three points are exact to the
-/// fifth order of an integrand; with this bound what they leave of a square is below 1e-10.
-const LITTLE_BEND: f64 = 2e-3;
-
-fn bend(series: &Series, order: usize) -> f64 {
-    let straight = series[0].abs() + series[1].abs();
-    let mut bent = 0.0;
-    for coefficient in &series[3..=order.max(3)] {
-        bent += coefficient.abs();
+/// Whether the square of a series bends too much for three points.
+///
+/// They are exact to the fifth order and leave some 1/2800 of the coefficient of the sixth,
+/// which in a square is 2 c₁c₅ + 2 c₂c₄ + c₃²; with these bounds that is below 1e-8 of the
+/// square, and of a run, whose pieces bend far less on the whole, below 1e-9.
+#[inline(always)]
+fn bends(series: &Series, order: usize) -> bool {
+    let low = series[0].abs() + series[1].abs() + series[2].abs();
+    let mut high = 0.0;
+    if order == SHORT {
+        for coefficient in &series[4..=SHORT] {
+            high += coefficient.abs();
+        }
+    } else {
+        for coefficient in &series[4..=order.max(4)] {
+            high += coefficient.abs();
+        }
     }
-    if bent == 0.0 { 0.0 } else { bent / straight }
+    high > 1e-5 * low || series[3].abs() > 1e-3 * low
 }
 
 #[inline(always)]

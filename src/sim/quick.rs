@@ -9,12 +9,12 @@
 //! it, the general recurrence takes over. A property test holds the two against each other.
 
 use super::bridge::Branches;
-use super::expansion::{Expansion, Scales};
+use super::expansion::{Expansion, SPEED_SHARE, Scales};
 use super::plant::{N_SHAPES, Plant};
 use super::poly::{INVERSE_RANK, Series, product, square};
 
 /// Orders with complete products.
-const FULL: usize = 4;
+const FULL: usize = 6;
 
 /// Orders of a short piece.
 pub(super) const SHORT: usize = 8;
@@ -97,26 +97,46 @@ macro_rules! each_order {
     };
 }
 
-/// Whether a piece is accurate: its last coefficients, and what the largest products left out
-/// (second coefficient times second coefficient, at order `FULL`) would have added to current
-/// and speed, are below the tolerance.
+/// Share with which the coefficient before the last one counts: the last alone may be small by
+/// chance. Two that follow each other differ by a factor of 40 in an ordinary piece.
+const CHANCE: f64 = 1.0 / 64.0;
+
+/// Size of the last coefficients of a series.
+#[inline(always)]
+fn last_two(c: &Series, top: usize) -> f64 {
+    c[top].abs().max(CHANCE * c[top - 1].abs())
+}
+
+/// Whether a piece is accurate: its last coefficients are below the tolerance, the speed changes
+/// so little that the products left out fall from order to order, and the first of them (at
+/// order `FULL`) would not have changed current or speed by more than the tolerance.
 #[inline(always)]
 fn is_accurate(
     (speed, phi): (&Series, &Series),
-    (last_current, second_current): (f64, f64),
+    current: &Series,
     slope: f64,
-    (per_inductance, per_inertia): (f64, f64),
+    (per_inductance, mechanics): (f64, &Mechanics),
     top: usize,
     scales: &Scales,
 ) -> bool {
     let current_limit = scales.tolerance * scales.current_a;
-    let speed_limit = scales.tolerance * scales.speed_rad_s;
-    let left_out = 2.0 * slope.abs() * phi[2].abs() * INVERSE_RANK[FULL + 1];
-    last_current.abs() <= current_limit
-        && speed[top].abs() <= speed_limit
-        && phi[top].abs() <= scales.tolerance
-        && left_out * speed[2].abs() * per_inductance <= current_limit
-        && left_out * second_current.abs() * per_inertia <= speed_limit
+    let speed_limit = SPEED_SHARE * scales.tolerance * scales.speed_rad_s;
+    let slope = slope.abs() * INVERSE_RANK[FULL + 1];
+    last_two(current, top) <= current_limit
+        && last_two(speed, top) <= speed_limit
+        && last_two(phi, top) <= scales.tolerance
+        && speed[1].abs() + speed[2].abs() <= 0.1 * speed[0].abs()
+        && slope * left_out(speed, phi) * per_inductance <= current_limit
+        && (slope * left_out(current, phi)
+            + mechanics.drag.abs() * INVERSE_RANK[FULL + 1] * left_out(speed, speed))
+            * mechanics.per_inertia
+            <= speed_limit
+}
+
+/// The largest terms left out of a product at order `FULL`.
+#[inline(always)]
+fn left_out(a: &Series, b: &Series) -> f64 {
+    (a[2] * b[4]).abs() + (a[3] * b[3]).abs() + (a[4] * b[2]).abs()
 }
 
 /// No current: at most one leg connected. The rotor goes on by itself, and the series tell when
@@ -158,9 +178,9 @@ pub(super) fn expand_open(
     let most = slope[0].abs().max(slope[1].abs()).max(slope[2].abs());
     is_accurate(
         (&x.speed, &x.phi),
-        (0.0, 0.0),
+        &x.current[0],
         most,
-        (x.length_s * plant.per_lead_inductance, 0.0),
+        (x.length_s * plant.per_lead_inductance, &mechanics),
         TOP,
         scales,
     )
@@ -230,9 +250,9 @@ pub(super) fn expand_two<const TOP: usize>(
     x.mechanical_order = TOP;
     is_accurate(
         (speed, phi),
-        (current[TOP], current[2]),
+        current,
         emf_slope,
-        (gain, mechanics.per_inertia),
+        (gain, &mechanics),
         TOP,
         scales,
     )
@@ -301,12 +321,6 @@ pub(super) fn expand_three<const TOP: usize>(
         .max(slope_v.abs())
         .max(torque_slope_u.abs())
         .max(torque_slope_v.abs());
-    is_accurate(
-        (speed, phi),
-        (u[TOP].abs().max(v[TOP].abs()), u[2].abs().max(v[2].abs())),
-        most,
-        (gain, mechanics.per_inertia),
-        TOP,
-        scales,
-    )
+    is_accurate((speed, phi), u, most, (gain, &mechanics), TOP, scales)
+        && is_accurate((speed, phi), v, most, (gain, &mechanics), TOP, scales)
 }
