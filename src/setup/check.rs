@@ -62,6 +62,18 @@ pub(super) fn check(
     place: Option<Place>,
     source: &str,
 ) -> Result<Value, Problem> {
+    check_under(spec, spec.name(), value, place, source)
+}
+
+/// The same for a value that stands under another name, as the `to` of a change does: remedies
+/// show the line as the person has to write it.
+pub(super) fn check_under(
+    spec: &KeySpec,
+    name: &str,
+    value: &DeValue<'_>,
+    place: Option<Place>,
+    source: &str,
+) -> Result<Value, Problem> {
     let wrong_type = |wanted: &str, remedy: String| Problem::WrongType {
         key: spec.path.to_owned(),
         found: type_name(value).to_owned(),
@@ -69,12 +81,12 @@ pub(super) fn check(
         remedy,
         place,
     };
-    let as_in = format!("write it as in `{} = {}`", spec.name(), spec.example);
+    let as_in = format!("write it as in `{name} = {}`", spec.example);
     match spec.kind {
         Kind::Quantity { quantity, min, max } => match value {
             DeValue::String(text) => {
                 let si = parse_quantity(text, quantity)
-                    .map_err(|e| quantity_problem(spec, quantity, text, e, place, source))?;
+                    .map_err(|e| quantity_problem(spec, name, quantity, text, e, place, source))?;
                 if in_range(si, min, max, Some(quantity)) {
                     return Ok(Value::Number(si));
                 }
@@ -93,7 +105,7 @@ pub(super) fn check(
             DeValue::Integer(_) | DeValue::Float(_) => {
                 let (found, number) = plain_number(value).unwrap_or_default();
                 if number.is_finite() {
-                    let (key, example) = (spec.path.to_owned(), spec.example.to_owned());
+                    let (key, example) = (spec.path.to_owned(), format!("{name} = {}", spec.example));
                     Err(Problem::NoUnit {
                         key,
                         found,
@@ -110,7 +122,7 @@ pub(super) fn check(
         Kind::Number { min, max } => {
             let Some((found, number)) = plain_number(value) else {
                 let remedy = match value {
-                    DeValue::String(text) => plain_remedy(spec, text).unwrap_or(as_in),
+                    DeValue::String(text) => plain_remedy(name, text).unwrap_or(as_in),
                     _ => as_in,
                 };
                 return Err(wrong_type("a plain number", remedy));
@@ -135,7 +147,7 @@ pub(super) fn check(
         Kind::Whole { min, max } => {
             let Some((found, number)) = plain_number(value) else {
                 let remedy = match value {
-                    DeValue::String(text) => plain_remedy(spec, text).unwrap_or(as_in),
+                    DeValue::String(text) => plain_remedy(name, text).unwrap_or(as_in),
                     _ => as_in,
                 };
                 return Err(wrong_type("a whole number", remedy));
@@ -146,7 +158,7 @@ pub(super) fn check(
             if matches!(value, DeValue::Float(_)) {
                 let whole = number.fract() == 0.0;
                 let remedy = if whole && number.abs() < 1e9 {
-                    format!("write `{} = {number}`", spec.name())
+                    format!("write `{name} = {number}`")
                 } else {
                     as_in
                 };
@@ -203,7 +215,7 @@ pub(super) fn check(
             DeValue::Boolean(flag) => Ok(Value::Flag(*flag)),
             DeValue::String(text) if matches!(text.as_ref(), "true" | "false") => Err(wrong_type(
                 "true or false",
-                format!("write `{} = {text}` without quotes", spec.name()),
+                format!("write `{name} = {text}` without quotes"),
             )),
             _ => Err(wrong_type("true or false", as_in)),
         },
@@ -258,8 +270,7 @@ fn not_finite(spec: &KeySpec, found: String, place: Option<Place>) -> Problem {
 }
 
 /// For a plain number that was written as a text.
-fn plain_remedy(spec: &KeySpec, text: &str) -> Option<String> {
-    let name = spec.name();
+fn plain_remedy(name: &str, text: &str) -> Option<String> {
     if let Some(percent) = text.trim().strip_suffix('%') {
         let part = percent.trim().parse::<f64>().ok()? / 100.0;
         return Some(format!("write it as a part of 1: `{name} = {part}`"));
@@ -288,6 +299,7 @@ fn prefix_hint(text: &str, quantity: Quantity, min: Bound, max: Bound) -> Option
 
 fn quantity_problem(
     spec: &KeySpec,
+    name: &str,
     quantity: Quantity,
     text: &str,
     error: QuantityError,
@@ -295,7 +307,7 @@ fn quantity_problem(
     source: &str,
 ) -> Problem {
     let key = spec.path.to_owned();
-    let example = spec.example.to_owned();
+    let example = format!("{name} = {}", spec.example);
     let found = text.to_owned();
     // The unit alone can be marked where the text stands in the file as it is read.
     let of_unit = |at: usize, unit: &str| {

@@ -65,7 +65,7 @@ pub enum Problem {
         remedy: String,
         place: Option<Place>,
     },
-    /// A quantity without its unit.
+    /// A quantity without its unit. `example` is a line as it would be right.
     NoUnit {
         key: String,
         found: String,
@@ -73,7 +73,7 @@ pub enum Problem {
         example: String,
         place: Option<Place>,
     },
-    /// A quantity that does not begin with a number.
+    /// A quantity that does not begin with a number; `example` as above.
     NoNumber {
         key: String,
         found: String,
@@ -316,13 +316,12 @@ impl Problem {
             | Self::Harmonics { remedy, .. }
             | Self::Contradiction { remedy, .. }
             | Self::Change { remedy, .. } => remedy.clone(),
-            Self::NoUnit { quantity, example, key, .. } => format!(
-                "number and unit stand in one text, as in `{} = {example}`; units: {}",
-                last(key),
+            Self::NoUnit { quantity, example, .. } => format!(
+                "number and unit stand in one text, as in `{example}`; units: {}",
                 quantity.unit_list()
             ),
-            Self::NoNumber { example, key, .. } => {
-                format!("begin with a number, as in `{} = {example}`", last(key))
+            Self::NoNumber { example, .. } => {
+                format!("begin with a number, as in `{example}`")
             }
             Self::NumberForm { written, .. } => format!("write it as \"{written}\""),
             Self::UnknownUnit { quantity, nearest, .. }
@@ -356,11 +355,6 @@ impl Problem {
             Self::ChangeOrder { .. } => "put the changes in the order of time".to_owned(),
         })
     }
-}
-
-/// The key without its table.
-fn last(key: &str) -> &str {
-    key.rsplit_once('.').map_or(key, |(_, name)| name)
 }
 
 fn quoted(words: &[&str]) -> String {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::{DeArray, DeTable, DeValue};
 
-use super::check::{Value, check, nearest, type_name};
+use super::check::{Value, check, check_under, nearest, type_name};
 use super::keys::{CHANGE_KEYS, KEYS, TABLES, changeable_keys, is_changeable, key_spec};
 use super::problem::{Place, Problem};
 
@@ -306,7 +306,7 @@ impl Walk<'_> {
             });
             return;
         };
-        match check(spec, to.get_ref(), Some(to_place), self.text) {
+        match check_under(spec, "to", to.get_ref(), Some(to_place), self.text) {
             Ok(value) => {
                 let written = match to.get_ref() {
                     DeValue::String(text) => text.to_string(),
