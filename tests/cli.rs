@@ -226,7 +226,7 @@ fn a_figure_explains_itself() {
     for words in [
         "n = 60 · Δθ / (2π · T)",
         "put in",
-        "definition, conventions",
+        "definition, see DEVELOPERS.md, steady figures",
     ] {
         assert!(got.out.contains(words), "{words} in {}", got.out);
     }
@@ -240,6 +240,27 @@ fn a_figure_explains_itself() {
         "{}",
         got.err
     );
+}
+
+/// What stands in a setup and does nothing is said, in the table and in the JSON.
+#[test]
+fn what_has_no_effect_is_told() {
+    let folder = folder();
+    let table = "[drive.forced]\nfrequency = \"700 Hz\"\n[supply]";
+    let unused = SHORT.replace("[supply]", table);
+    fs::write(folder.path().join("unused.toml"), &unused).unwrap();
+    let got = wyebench(folder.path(), &["run", "unused.toml", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    assert!(got.out.contains("[drive.forced] has no effect"), "{}", got.out);
+    let forced = "[drive]\ncommutation = \"forced\"\nadvance = \"20 deg\"\n[drive.pwm]";
+    fs::write(folder.path().join("forced.toml"), unused.replace("[drive.pwm]", forced)).unwrap();
+    let got = wyebench(folder.path(), &["run", "forced.toml"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    assert!(got.out.contains("drive.advance has no effect"), "{}", got.out);
+    assert!(!got.out.contains("[drive.forced] has no effect"), "{}", got.out);
+    // Without either there is nothing to say.
+    let got = wyebench(folder.path(), &["run", "short.toml"]);
+    assert!(!got.out.contains("no effect"), "{}", got.out);
 }
 
 #[test]

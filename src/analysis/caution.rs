@@ -49,20 +49,20 @@ pub fn cautions(hazards: &Hazards) -> Vec<String> {
     }
     if hazards.current_peak_a >= HOT_LEADS_A {
         found.push(format!(
-            "{:.0} A: thin leads and plugs burn, and a lithium pack that gives this when shorted \
-             can catch fire; fuse it.",
+            "{:.0} A in a phase at the worst moment of the run: thin leads and plugs burn, and a \
+             lithium pack that is shorted gives far more and can catch fire; fuse it.",
             hazards.current_peak_a
         ));
     }
     if hazards.heat_w >= HOT_PARTS_W {
         found.push(format!(
-            "{:.0} W of heat in windings and bridge: parts get too hot to touch.",
+            "{:.0} W of heat in windings and switches: parts get too hot to touch.",
             hazards.heat_w
         ));
     }
     if hazards.speed_rpm >= 1.0 {
         found.push(format!(
-            "{:.0} rpm: hold the motor in a fixture, keep fingers, hair and sleeves away, never \
+            "{:.0} rpm at the fastest: hold the motor in a fixture, keep fingers, hair and sleeves away, never \
              run a loose propeller.",
             hazards.speed_rpm
         ));

@@ -101,19 +101,19 @@ pub struct Input {
 pub struct Source {
     /// Who wrote it; empty for a definition of this project.
     pub author: &'static str,
-    /// Title, or "definition, conventions".
+    /// Title, or where this project keeps its definitions.
     pub title: &'static str,
     /// Edition, section or equation; may be empty.
     pub place: &'static str,
 }
 
 impl Source {
-    /// A definition of this project, with the heading in its page of conventions.
+    /// A definition of this project, with its name in the definitions of DEVELOPERS.md.
     #[must_use]
     pub const fn definition(place: &'static str) -> Self {
         Self {
             author: "",
-            title: "definition, conventions",
+            title: "definition, see DEVELOPERS.md",
             place,
         }
     }
@@ -264,7 +264,18 @@ impl std::fmt::Display for UnknownFigure {
         if let Some(nearest) = self.nearest {
             write!(f, "; the nearest is `{nearest}`")?;
         }
-        write!(f, "\nfigures: all, {}", self.known.join(", "))
+        let mut line = String::from("figures: all");
+        for key in &self.known {
+            // Lines that fit a terminal.
+            let joined = format!("{line}, {key}");
+            if joined.len() > 78 {
+                write!(f, "\n{line},")?;
+                line = format!("  {key}");
+            } else {
+                line = joined;
+            }
+        }
+        write!(f, "\n{line}")
     }
 }
 

@@ -21,11 +21,11 @@ pub struct RunEnd {
     pub warnings: Vec<String>,
 }
 
-const STEADY: Source = Source::definition("sign, unit and number habits: steady figures");
-const RIPPLE: Source = Source::definition("sign, unit and number habits: torque ripple");
-const RESIDUAL: Source = Source::definition("sign, unit and number habits: energy residual");
-const CIRCUIT: Source = Source::definition("circuit: supply current");
-const ANGLES: Source = Source::definition("the six steps: rpm = 60 · f / p");
+const STEADY: Source = Source::definition("steady figures");
+const RIPPLE: Source = Source::definition("torque ripple");
+const RESIDUAL: Source = Source::definition("energy residual");
+const CIRCUIT: Source = Source::definition("supply current");
+const ANGLES: Source = Source::definition("angles and speed");
 
 impl RunFigures {
     /// All figures of a run, once as the contract's keys and once as figures that explain
@@ -223,7 +223,7 @@ impl Sheet<'_> {
             unit: Unit::RPM,
             formula: "60 · ω / (2π)",
             inputs: vec![final_speed],
-            source: Source::definition("sign, unit and number habits: SI inside, rpm at the edge"),
+            source: Source::definition("angles and speed"),
             note: "At the last instant of the run.",
         });
         figures.push(Figure {
@@ -781,7 +781,7 @@ mod tests {
             text.contains("M_ac = √( 0.050000 N²m² s / 10.000 ms − (2.0000 Nm)² )"),
             "{text}"
         );
-        assert!(text.contains("definition, conventions"), "{text}");
+        assert!(text.contains("definition, see DEVELOPERS.md"), "{text}");
         // Every symbol of every formula is explained or is a plain word.
         for figure in figures.iter().filter(|figure| !figure.inputs.is_empty()) {
             for input in &figure.inputs {

@@ -119,7 +119,7 @@ impl std::fmt::Display for FileError {
             Self::Exists { path } => {
                 write!(
                     f,
-                    "`{}` is there already and stays as it is",
+                    "`{}` is there already and stays as it is; take another name",
                     path.display()
                 )
             }

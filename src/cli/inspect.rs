@@ -165,10 +165,10 @@ pub(crate) fn command(
                 .unwrap_or_else(|| "not known".to_owned()),
         ),
         (
-            "cogging per turn",
+            "cogging periods",
             found
                 .cogging_per_turn
-                .map_or_else(|| "not known".to_owned(), |n| n.to_string()),
+                .map_or_else(|| "not known".to_owned(), |n| format!("{n} per turn")),
         ),
         (
             "cogging peak",
@@ -185,7 +185,7 @@ pub(crate) fn command(
     }
     for (name, value) in rows {
         let heading = if name.is_empty() && value.starts_with("order  1 ") {
-            "back-EMF"
+            "phase back-EMF"
         } else {
             name
         };

@@ -269,6 +269,22 @@ fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
                 .to_owned(),
         );
     }
+    let benches = || std::iter::once(&setup.bench).chain(setup.changes.iter().map(|change| &change.bench));
+    if benches().any(|bench| bench.drive.commutation == Commutation::Forced && bench.drive.advance_rad != 0.0) {
+        found.push(
+            "drive.advance has no effect while the steps are forced: the clock makes them, wherever the rotor is."
+                .to_owned(),
+        );
+    }
+    if benches().any(|bench| bench.drive.forced.is_some())
+        && benches().all(|bench| bench.drive.commutation == Commutation::Position)
+    {
+        found.push(
+            "[drive.forced] has no effect: the steps follow the rotor's position; drive.commutation = \"forced\" \
+             puts them on the clock."
+                .to_owned(),
+        );
+    }
     let late: Vec<&str> = setup
         .changes
         .iter()

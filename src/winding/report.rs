@@ -159,7 +159,7 @@ impl WindReport {
         writeln!(out, "  cogging periods per turn  {}", self.cogging_per_turn)?;
         writeln!(
             out,
-            "  pole at θe = 0            {:.1}° electrical from slot 1",
+            "  outward flux at θe = 0    {:.1}° electrical from slot 1",
             self.pole_at_zero_elec_deg
         )?;
         if !self.coils.is_empty() {
