@@ -251,13 +251,29 @@ fn what_has_no_effect_is_told() {
     fs::write(folder.path().join("unused.toml"), &unused).unwrap();
     let got = wyebench(folder.path(), &["run", "unused.toml", "--json"]);
     assert_eq!(got.status, 0, "{}", got.err);
-    assert!(got.out.contains("[drive.forced] has no effect"), "{}", got.out);
+    assert!(
+        got.out.contains("[drive.forced] has no effect"),
+        "{}",
+        got.out
+    );
     let forced = "[drive]\ncommutation = \"forced\"\nadvance = \"20 deg\"\n[drive.pwm]";
-    fs::write(folder.path().join("forced.toml"), unused.replace("[drive.pwm]", forced)).unwrap();
+    fs::write(
+        folder.path().join("forced.toml"),
+        unused.replace("[drive.pwm]", forced),
+    )
+    .unwrap();
     let got = wyebench(folder.path(), &["run", "forced.toml"]);
     assert_eq!(got.status, 0, "{}", got.err);
-    assert!(got.out.contains("drive.advance has no effect"), "{}", got.out);
-    assert!(!got.out.contains("[drive.forced] has no effect"), "{}", got.out);
+    assert!(
+        got.out.contains("drive.advance has no effect"),
+        "{}",
+        got.out
+    );
+    assert!(
+        !got.out.contains("[drive.forced] has no effect"),
+        "{}",
+        got.out
+    );
     // Without either there is nothing to say.
     let got = wyebench(folder.path(), &["run", "short.toml"]);
     assert!(!got.out.contains("no effect"), "{}", got.out);

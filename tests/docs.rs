@@ -52,7 +52,9 @@ fn paths_named(text: &str) -> Vec<String> {
     let mut paths: Vec<String> = quoted
         .filter(|word| {
             let first = word.split('/').next().unwrap_or_default();
-            let ends = [".rs", ".md", ".toml"].iter().any(|end| word.ends_with(end));
+            let ends = [".rs", ".md", ".toml"]
+                .iter()
+                .any(|end| word.ends_with(end));
             let one_word = !word.contains(char::is_whitespace);
             one_word && (ends || (word.contains('/') && top.iter().any(|name| name == first)))
         })
@@ -69,7 +71,10 @@ fn every_path_that_a_page_names_exists() {
     for name in PAGES {
         let paths = paths_named(&page(name));
         for path in &paths {
-            assert!(Path::new(ROOT).join(path).exists(), "{name} names `{path}`, which is not there");
+            assert!(
+                Path::new(ROOT).join(path).exists(),
+                "{name} names `{path}`, which is not there"
+            );
         }
         let enough = if name == "DEVELOPERS.md" { 30 } else { 0 };
         assert!(paths.len() >= enough, "{name}: only {paths:?} were found");
@@ -83,7 +88,12 @@ fn every_path_that_a_page_names_exists() {
 fn the_tour_prints_what_the_readme_quotes() {
     let folder = tempfile::tempdir().unwrap();
     let program = Command::cargo_bin("wyebench").unwrap();
-    let mut folders = vec![Path::new(program.get_program()).parent().unwrap().to_path_buf()];
+    let mut folders = vec![
+        Path::new(program.get_program())
+            .parent()
+            .unwrap()
+            .to_path_buf(),
+    ];
     folders.extend(std::env::split_paths(&std::env::var_os("PATH").unwrap()));
     let path = std::env::join_paths(folders).unwrap();
     let text = page("README.md");
@@ -94,8 +104,13 @@ fn the_tour_prints_what_the_readme_quotes() {
         }
         let mut rest = lines.as_slice();
         while let Some((first, after)) = rest.split_first() {
-            let command = first.strip_prefix("$ ").expect("a block begins with a command");
-            let n_lines = after.iter().take_while(|line| !line.starts_with("$ ")).count();
+            let command = first
+                .strip_prefix("$ ")
+                .expect("a block begins with a command");
+            let n_lines = after
+                .iter()
+                .take_while(|line| !line.starts_with("$ "))
+                .count();
             let (wanted, next) = after.split_at(n_lines);
             rest = next;
             let output = Command::new("sh")
@@ -125,9 +140,9 @@ fn fits(wanted: &[&str], got: &[&str]) -> bool {
     match wanted.split_first() {
         None => got.is_empty(),
         Some((&"[...]", after)) => (0..=got.len()).any(|skip| fits(after, &got[skip..])),
-        Some((line, after)) => {
-            got.split_first().is_some_and(|(first, rest)| first == line && fits(after, rest))
-        }
+        Some((line, after)) => got
+            .split_first()
+            .is_some_and(|(first, rest)| first == line && fits(after, rest)),
     }
 }
 
@@ -147,14 +162,22 @@ fn rooms_import_only_rooms_before_them() {
         }
         let room = entry.file_name().into_string().unwrap();
         let row = rows.iter().position(|name| *name == room);
-        let row = row.unwrap_or_else(|| panic!("the table of rooms in DEVELOPERS.md has no row for src/{room}/"));
+        let row = row.unwrap_or_else(|| {
+            panic!("the table of rooms in DEVELOPERS.md has no row for src/{room}/")
+        });
         let mut files = Vec::new();
         sources(&entry.path(), &mut files);
         for (file, source) in files {
-            let imported = rows.iter().enumerate().filter(|(_, name)| source.contains(&format!("crate::{name}")));
+            let imported = rows
+                .iter()
+                .enumerate()
+                .filter(|(_, name)| source.contains(&format!("crate::{name}")));
             for (other_row, other) in imported {
                 let allowed = other_row <= row || (room == "sim" && *other == "record");
-                assert!(allowed, "{file} imports `{other}`, which comes after `{room}`");
+                assert!(
+                    allowed,
+                    "{file} imports `{other}`, which comes after `{room}`"
+                );
             }
         }
     }
@@ -167,7 +190,10 @@ fn sources(folder: &Path, out: &mut Vec<(String, String)>) {
         if path.is_dir() {
             sources(&path, out);
         } else if path.extension().is_some_and(|extension| extension == "rs") {
-            out.push((path.display().to_string(), fs::read_to_string(&path).unwrap()));
+            out.push((
+                path.display().to_string(),
+                fs::read_to_string(&path).unwrap(),
+            ));
         }
     }
 }
@@ -180,13 +206,26 @@ fn every_definition_that_a_figure_names_is_in_the_developers_page() {
         command.current_dir(folder.path());
         command
     };
-    assert!(wyebench().args(["new", "pond"]).output().unwrap().status.success());
-    let output = wyebench().args(["run", "pond.toml", "--why", "all"]).output().unwrap();
+    assert!(
+        wyebench()
+            .args(["new", "pond"])
+            .output()
+            .unwrap()
+            .status
+            .success()
+    );
+    let output = wyebench()
+        .args(["run", "pond.toml", "--why", "all"])
+        .output()
+        .unwrap();
     let explained = String::from_utf8(output.stdout).unwrap();
     let developers = page("DEVELOPERS.md").to_lowercase();
     let mut n_definitions = 0;
     for line in explained.lines() {
-        if let Some(name) = line.trim().strip_prefix("source   definition, see DEVELOPERS.md, ") {
+        if let Some(name) = line
+            .trim()
+            .strip_prefix("source   definition, see DEVELOPERS.md, ")
+        {
             assert!(developers.contains(&format!("- **{name}**")), "{name}");
             n_definitions += 1;
         }

@@ -269,8 +269,11 @@ fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
                 .to_owned(),
         );
     }
-    let benches = || std::iter::once(&setup.bench).chain(setup.changes.iter().map(|change| &change.bench));
-    if benches().any(|bench| bench.drive.commutation == Commutation::Forced && bench.drive.advance_rad != 0.0) {
+    let benches =
+        || std::iter::once(&setup.bench).chain(setup.changes.iter().map(|change| &change.bench));
+    if benches().any(|bench| {
+        bench.drive.commutation == Commutation::Forced && bench.drive.advance_rad != 0.0
+    }) {
         found.push(
             "drive.advance has no effect while the steps are forced: the clock makes them, wherever the rotor is."
                 .to_owned(),

@@ -105,7 +105,8 @@ pub(super) fn check_under(
             DeValue::Integer(_) | DeValue::Float(_) => {
                 let (found, number) = plain_number(value).unwrap_or_default();
                 if number.is_finite() {
-                    let (key, example) = (spec.path.to_owned(), format!("{name} = {}", spec.example));
+                    let (key, example) =
+                        (spec.path.to_owned(), format!("{name} = {}", spec.example));
                     Err(Problem::NoUnit {
                         key,
                         found,
