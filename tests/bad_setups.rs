@@ -73,7 +73,9 @@ fn refusal(path: &Path) -> (ReadError, String) {
     let folder = path.parent().expect("in a folder").display().to_string();
     // Messages wrap at the width, and the folder's name has no fixed length: not laid out here.
     let help = error.help().map(|h| h.to_string()).unwrap_or_default();
-    let text = format!("{error}\nhelp: {help}").replace(&format!("{folder}/"), "");
+    let text = format!("{error}\nhelp: {help}")
+        .replace(&format!("{folder}/"), "")
+        .replace(&folder, "FOLDER");
     (error, text)
 }
 
@@ -89,7 +91,7 @@ fn a_missing_file_is_named_with_its_neighbour() {
     let (_, text) = refusal(&folder.path().join("sluice.toml"));
     insta::assert_snapshot!(text, @r"
     there is no file sluice.toml
-    help: `wyebench new sluice.toml` writes a setup with comments to start from
+    help: `wyebench new sluice.toml` in FOLDER writes a setup with comments to start from
     ");
 }
 

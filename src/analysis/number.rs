@@ -137,7 +137,8 @@ pub fn shown(value: f64, unit: Unit, digits: usize) -> Shown {
             .iter()
             .copied()
             .find(|(power, _)| *power == wanted)
-            .unwrap_or(if wanted < 0 { PREFIXES[0] } else { PREFIXES[8] })
+            // beyond all prefixes: 1.3e-18 Nm, not 1.3e-6 pNm
+            .unwrap_or((0, ""))
     } else {
         (0, "")
     };
@@ -207,6 +208,6 @@ mod tests {
     fn what_is_not_a_number_is_a_dash() {
         assert_eq!(text(f64::NAN, Unit::WATT, 4), "–");
         assert_eq!(text(f64::INFINITY, Unit::WATT, 4), "–");
-        assert_eq!(text(1e-300, Unit::WATT, 3), "1.00e-288 pW");
+        assert_eq!(text(1e-300, Unit::WATT, 3), "1.00e-300 W");
     }
 }

@@ -108,7 +108,13 @@ impl Diagnostic for ReadError {
         let text = match self {
             Self::Missing { nearest: Some(near), .. } => format!("did you mean {}?", near.display()),
             Self::Missing { nearest: None, path } => {
-                format!("`wyebench new {}` writes a setup with comments to start from", path.display())
+                // `new` takes a name, not a path.
+                let told = path.file_name().map_or_else(|| path.display(), |name| Path::new(name).display());
+                let place = match path.parent() {
+                    Some(folder) if !folder.as_os_str().is_empty() => format!(" in {}", folder.display()),
+                    _ => String::new(),
+                };
+                format!("`wyebench new {told}`{place} writes a setup with comments to start from")
             }
             Self::Folder { .. } => "name the setup file in it, such as FOLDER/bench.toml".to_owned(),
             Self::NoPermission { .. } => "ask for the right to read it, or copy it".to_owned(),

@@ -266,11 +266,16 @@ impl Walk<'_> {
                 self.unknown("change", key.get_ref(), key.span().into());
             }
         }
+        let changed = table
+            .get("set")
+            .and_then(|key| key_spec(key.get_ref().as_str()?));
         for spec in CHANGE_KEYS {
             if !table.contains_key(spec.name()) {
+                // What `to` may be depends on the key that it is for.
+                let shown = changed.filter(|_| spec.name() == "to").unwrap_or(spec);
                 self.document.problems.push(Problem::Missing {
                     key: spec.path.to_owned(),
-                    example: spec.example.to_owned(),
+                    example: shown.example.to_owned(),
                     why: "a change has `at`, `set` and `to`".to_owned(),
                     because: false,
                     place: Some(place),
