@@ -6,6 +6,7 @@
 //! ```text
 //! winding ─► setup ─► machine ─┐
 //!                     drive  ──┴─► sim ─► record ─► analysis ─► export, cli
+//!                                              └─► scene ─► view
 //! ```
 //!
 //! The core (everything but `export` and `cli`) knows no screen, no file, no clock and no

@@ -1,18 +1,29 @@
 //! What to draw: pictures as plain shapes and numbers.
 //!
+//! A picture is a [`Scene`]: filled and stroked shapes, dashes that run, and words at anchors,
+//! from back to front. Nothing here knows a screen. The painters of the window draw a scene on
+//! the GPU, [`to_svg`] writes the same scene as a file, and the two are compared in a test.
+//!
+//! ```text
+//!            y                     angles counter-clockwise from the x axis,
+//!            │                     lengths in bench units; widths of lines and sizes of type
+//!            └── x                 either in bench units or in points of the screen
+//! ```
+//!
+//! - [`machine`]: the cross-section with its currents and fields,
+//! - [`bridge`]: the three legs, the supply and the path of the current,
+//! - [`dial`]: the mechanical and the electrical angle,
+//! - [`steps`]: the six-step table and the logic strip,
 //! - [`Theme`]: every colour, width and size, in one place.
 
+pub mod bridge;
+pub mod dial;
+pub mod machine;
+mod shape;
+pub mod steps;
+mod svg;
 mod theme;
 
+pub use shape::*;
+pub use svg::to_svg;
 pub use theme::*;
-
-/// Dashes along a line, with round ends, in bench units from the line's start.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Dash {
-    /// Length of a dash without its round ends; 0 draws dots.
-    pub on: f64,
-    /// From the start of one dash to the start of the next; above 0.
-    pub period: f64,
-    /// Where the first dash starts; let it grow and the dashes run along the line.
-    pub offset: f64,
-}

@@ -137,71 +137,71 @@ impl Theme {
     /// Universal Design", 2008 (values from memory).
     pub const DARK: Self = Self {
         dark: true,
-        ground: Colour::hex(0x12_14_17),
-        panel: Colour::hex(0x19_1C_20),
-        plate: Colour::hex(0x25_29_2F),
-        ink: Colour::hex(0xEC_EE_F0),
-        ink_soft: Colour::hex(0x9A_A2_AB),
-        line: Colour::hex(0x3C_43_4B),
+        ground: Colour::hex(0x121417),
+        panel: Colour::hex(0x191C20),
+        plate: Colour::hex(0x25292F),
+        ink: Colour::hex(0xECEEF0),
+        ink_soft: Colour::hex(0x9AA2AB),
+        line: Colour::hex(0x3C434B),
         lamp: Colour {
             r: 0xF2,
             g: 0xEC,
             b: 0xDF,
             a: 26,
         },
-        steel: Colour::hex(0x4D_54_5C),
-        steel_edge: Colour::hex(0x73_7C_86),
-        iron: Colour::hex(0x34_39_40),
-        north: Colour::hex(0xC9_CE_D3),
-        south: Colour::hex(0x23_27_2C),
-        on_north: Colour::hex(0x1B_1E_22),
-        on_south: Colour::hex(0xD5_D9_DD),
+        steel: Colour::hex(0x4D545C),
+        steel_edge: Colour::hex(0x737C86),
+        iron: Colour::hex(0x343940),
+        north: Colour::hex(0xC9CED3),
+        south: Colour::hex(0x23272C),
+        on_north: Colour::hex(0x1B1E22),
+        on_south: Colour::hex(0xD5D9DD),
         phases: [
-            Colour::hex(0xE6_9F_00),
-            Colour::hex(0x56_B4_E9),
-            Colour::hex(0x00_9E_73),
+            Colour::hex(0xE69F00),
+            Colour::hex(0x56B4E9),
+            Colour::hex(0x009E73),
         ],
         coils: [
-            Colour::hex(0x6B_4E_11),
-            Colour::hex(0x2B_56_70),
-            Colour::hex(0x0B_50_3D),
+            Colour::hex(0x6B4E11),
+            Colour::hex(0x2B5670),
+            Colour::hex(0x0B503D),
         ],
-        caution: Colour::hex(0xF0_6A_50),
+        caution: Colour::hex(0xF06A50),
     };
 
     /// The light face, for paper and bright rooms: darker twins of the same hues.
     pub const LIGHT: Self = Self {
         dark: false,
-        ground: Colour::hex(0xF3_F2_EF),
-        panel: Colour::hex(0xFC_FB_F9),
-        plate: Colour::hex(0xE7_E6_E2),
-        ink: Colour::hex(0x1C_1F_23),
-        ink_soft: Colour::hex(0x5E_66_6F),
-        line: Colour::hex(0xC3_C6_C9),
+        ground: Colour::hex(0xF3F2EF),
+        panel: Colour::hex(0xFCFBF9),
+        plate: Colour::hex(0xE7E6E2),
+        ink: Colour::hex(0x1C1F23),
+        ink_soft: Colour::hex(0x5E666F),
+        line: Colour::hex(0xC3C6C9),
         lamp: Colour {
             r: 0xFF,
             g: 0xFF,
             b: 0xFF,
             a: 200,
         },
-        steel: Colour::hex(0xBF_C4_C9),
-        steel_edge: Colour::hex(0x80_88_90),
-        iron: Colour::hex(0xA3_A9_B0),
-        north: Colour::hex(0xF6_F7_F8),
-        south: Colour::hex(0x53_5B_64),
-        on_north: Colour::hex(0x2A_2E_33),
-        on_south: Colour::hex(0xFA_FB_FB),
+        steel: Colour::hex(0xBFC4C9),
+        steel_edge: Colour::hex(0x808890),
+        iron: Colour::hex(0xA3A9B0),
+        north: Colour::hex(0xF6F7F8),
+        south: Colour::hex(0x535B64),
+        on_north: Colour::hex(0x2A2E33),
+        on_south: Colour::hex(0xFAFBFB),
         phases: [
-            Colour::hex(0xA9_65_00),
-            Colour::hex(0x0B_6F_A8),
-            Colour::hex(0x00_77_56),
+            Colour::hex(0xA96500),
+            Colour::hex(0x0B6FA8),
+            Colour::hex(0x007756),
         ],
         coils: [
-            Colour::hex(0xF1_D9_A6),
-            Colour::hex(0xBF_E0_F3),
-            Colour::hex(0xB2_DE_D0),
+            Colour::hex(0xF1D9A6),
+            Colour::hex(0xBFE0F3),
+            Colour::hex(0xB2DED0),
         ],
-        caution: Colour::hex(0xB8_32_1A),
+        caution: Colour::hex(0xB8321A),
     };
 
     /// The hue of a phase.
@@ -283,6 +283,6 @@ mod tests {
 
     #[test]
     fn white_on_black_is_21() {
-        assert!((Colour::hex(0xFF_FF_FF).contrast(Colour::hex(0)) - 21.0).abs() < 1e-9);
+        assert!((Colour::hex(0xFFFFFF).contrast(Colour::hex(0)) - 21.0).abs() < 1e-9);
     }
 }

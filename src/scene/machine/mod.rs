@@ -1,0 +1,160 @@
+//! The machine in cross-section, seen from the drive end.
+//!
+//! Slots, teeth and coil sides stand still; magnets, back iron and shaft turn. The picture is
+//! true to the conventions: a rotor drawn at electrical angle zero stands where the EMF of U
+//! crosses zero upwards, and the currents shown push it the way the torque says. One bench unit
+//! is the machine's outer radius.
+
+mod fields;
+mod proportions;
+mod rotor;
+mod stator;
+mod terminals;
+
+use super::{Edge, LINE_THIN, Point, Scene, Shape, Theme, Width, at, dial};
+use crate::setup::{Connection, Construction, GeometrySetup};
+use crate::winding::CoilSide;
+pub use fields::{FieldAngles, field_angles};
+pub use proportions::Proportions;
+pub use rotor::magnet_offset_rad;
+
+/// What the picture of a machine shows.
+#[derive(Clone, Copy, Debug)]
+pub struct MachineView<'a> {
+    /// Rotor inside or outside.
+    pub construction: Construction,
+    /// Magnetic poles, even, at least 2.
+    pub poles: u32,
+    /// Coil sides: [slot][layer], slot 0 at three o'clock, slots counter-clockwise. A tooth coil
+    /// (span of one slot) has layer 0 at the clockwise side of its slot and layer 1 at the other.
+    pub sides: &'a [[Option<CoilSide>; 2]],
+    /// Slots that a coil spans; from 2 on, layers lie one over the other.
+    pub coil_span: u32,
+    /// Star or delta.
+    pub connection: Connection,
+    /// Drawn to scale where given.
+    pub geometry: Option<&'a GeometrySetup>,
+    /// Mechanical rotor angle in rad.
+    pub theta_mech_rad: f64,
+    /// Currents of the phase windings in A, U V W.
+    pub phase_current_a: [f64; 3],
+    /// The current that is shown at full size, in A; above 0.
+    pub full_current_a: f64,
+}
+
+impl MachineView<'_> {
+    /// Electrical rotor angle in rad.
+    #[must_use]
+    pub fn theta_elec_rad(&self) -> f64 {
+        f64::from(self.poles / 2) * self.theta_mech_rad
+    }
+
+    /// Current of a coil side as a share of the full current; positive towards the viewer.
+    fn share(&self, side: CoilSide) -> f64 {
+        let share = self.phase_current_a[side.phase as usize] / self.full_current_a.max(1e-12);
+        if side.towards_viewer { share } else { -share }
+    }
+}
+
+/// Half the width and height of the picture in outer radii: the machine, the dial round it and
+/// room for the terminals in a corner.
+pub const REACH: f64 = 1.26;
+
+/// Draws the machine.
+#[must_use]
+pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
+    let mut scene = Scene::new(at(-REACH, -REACH), at(REACH, REACH));
+    let sizes = Proportions::new(
+        view.construction,
+        view.sides.len(),
+        view.poles,
+        view.geometry,
+    );
+    scene.push(Shape::Glow {
+        centre: at(0.0, 0.0),
+        radius: 1.75,
+        colour: theme.lamp,
+    });
+    match view.construction {
+        Construction::Outrunner => {
+            rotor::bell(&mut scene, view, &sizes, theme);
+            stator::stator(&mut scene, view, &sizes, theme);
+        }
+        Construction::Inrunner => {
+            stator::stator(&mut scene, view, &sizes, theme);
+            rotor::core(&mut scene, view, &sizes, theme);
+        }
+    }
+    dial::mechanical(&mut scene, 1.06, view.theta_mech_rad, theme);
+    dial::electrical(&mut scene, sizes.hub, view.theta_elec_rad(), theme);
+    fields::arrows(&mut scene, view, &sizes, theme);
+    fields::key(&mut scene, theme);
+    terminals::terminals(&mut scene, view, theme);
+    scene
+}
+
+/// A thin line round something.
+const fn thin(colour: super::Colour) -> Option<Edge> {
+    Some(Edge {
+        width: Width::Points(LINE_THIN),
+        colour,
+    })
+}
+
+/// Middle of the machine.
+const MIDDLE: Point = at(0.0, 0.0);
+
+/// Machines for the tests of this room.
+#[cfg(test)]
+pub(crate) mod tests_support {
+    use super::*;
+    use crate::winding::Phase;
+
+    /// Balanced tooth coils, shared out by the sixths of the star of slots.
+    pub(crate) fn tooth_coils(slots: u32, poles: u32) -> Vec<[Option<CoilSide>; 2]> {
+        let mut sides = vec![[None; 2]; slots as usize];
+        for tooth in 0..slots {
+            // Sixths of an electrical turn, counted in whole numbers.
+            let sixth = (u64::from(tooth) * u64::from(poles / 2) * 6 / u64::from(slots)) % 6;
+            let (phase, towards_viewer) = [
+                (Phase::U, true),
+                (Phase::W, false),
+                (Phase::V, true),
+                (Phase::U, false),
+                (Phase::W, true),
+                (Phase::V, false),
+            ][sixth as usize];
+            let next = (tooth + 1) % slots;
+            sides[tooth as usize][1] = Some(CoilSide {
+                phase,
+                towards_viewer,
+            });
+            sides[next as usize][0] = Some(CoilSide {
+                phase,
+                towards_viewer: !towards_viewer,
+            });
+        }
+        sides
+    }
+
+    /// A machine with these currents, 1 A being full.
+    pub(crate) fn view(
+        construction: Construction,
+        poles: u32,
+        sides: &[[Option<CoilSide>; 2]],
+        theta_mech_rad: f64,
+        phase_current_a: [f64; 3],
+    ) -> MachineView<'_> {
+        MachineView {
+            construction,
+            poles,
+            sides,
+            coil_span: 1,
+            connection: Connection::Star,
+            geometry: None,
+            theta_mech_rad,
+            phase_current_a,
+            full_current_a: 1.0,
+        }
+    }
+}
