@@ -23,4 +23,6 @@ pub mod record;
 pub mod scene;
 pub mod setup;
 pub mod sim;
+#[cfg(feature = "window")]
+pub mod view;
 pub mod winding;
