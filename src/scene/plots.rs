@@ -4,8 +4,7 @@
 //! from the least to the greatest value in its time, so no peak disappears.
 
 use super::{
-    Align, Colour, Edge, LINE_BOLD, LINE_THIN, PHASES, Scene, Shape, TYPE_POINTS, Theme, Width, at,
-    phase_letter, steps,
+    Align, Colour, Edge, LINE_BOLD, LINE_THIN, Scene, Shape, TYPE_POINTS, Theme, Width, at, steps,
 };
 use crate::drive::LegState;
 use crate::record::Sample;
@@ -50,8 +49,8 @@ pub fn rows(samples: &[Sample], window: TimeWindow, size_points: [f64; 2], theme
     let strip = 84.0_f64.min(0.25 * height);
     let row = ((height - strip - 4.0 * GAP) / 3.0).max(8.0);
     let phases = |value: [fn(&Sample) -> f64; 3]| {
-        PHASES.map(|phase| Curve {
-            value: value[phase as usize],
+        Phase::ALL.map(|phase| Curve {
+            value: value[phase.idx()],
             colour: theme.phase(phase),
             phase: Some(phase),
         })
@@ -182,12 +181,12 @@ impl RowFrame {
 
     fn legs(&self, scene: &mut Scene, samples: &[Sample], window: TimeWindow, theme: &Theme) {
         let lane = (self.top - self.bottom) / 3.0;
-        for (leg, phase) in PHASES.into_iter().enumerate() {
+        for (leg, phase) in Phase::ALL.into_iter().enumerate() {
             #[expect(clippy::cast_precision_loss, reason = "0 to 2")]
             let top = self.top - lane * leg as f64;
             let bottom = top - 0.8 * lane;
             let anchor = at(self.left - 6.0, top.midpoint(bottom));
-            let letter = phase_letter(phase);
+            let letter = phase.letter();
             let type_size = Width::Points(TYPE_POINTS[0]);
             scene.push(Shape::text(
                 anchor,

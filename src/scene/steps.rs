@@ -1,10 +1,8 @@
 //! The six-step table and the logic of the three legs.
 
-use super::{
-    Align, Edge, LINE_THIN, PHASES, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at,
-    phase_letter,
-};
+use super::{Align, Edge, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at};
 use crate::drive::LegState;
+use crate::winding::Phase;
 
 /// The six-step table of positive rotation: steps 1 to 6, legs U V W.
 pub const TABLE: [[LegState; 3]; 6] = {
@@ -137,13 +135,13 @@ pub fn table(present: u8, theme: &Theme) -> Scene {
 #[must_use]
 pub fn logic_strip(spans: &[(f64, [LegState; 3])], now: f64, width: f64, theme: &Theme) -> Scene {
     let mut scene = Scene::new(at(-0.6, -3.3), at(width, 0.1));
-    for (leg, phase) in PHASES.into_iter().enumerate() {
+    for (leg, phase) in Phase::ALL.into_iter().enumerate() {
         #[expect(clippy::cast_precision_loss, reason = "0 to 2")]
         let top = -0.15 - 1.1 * leg as f64;
         let (low, high) = (top - 0.8, top);
         scene.push(Shape::text(
             at(-0.3, low.midpoint(high)),
-            phase_letter(phase),
+            phase.letter(),
             Width::Points(TYPE_POINTS[0]),
             Align::Centre,
             theme.phase(phase),

@@ -207,23 +207,14 @@ impl Theme {
     /// The hue of a phase.
     #[must_use]
     pub const fn phase(&self, phase: Phase) -> Colour {
-        self.phases[phase as usize]
+        self.phases[phase.idx()]
     }
 
     /// The inside of a coil side of a phase.
     #[must_use]
     pub const fn coil(&self, phase: Phase) -> Colour {
-        self.coils[phase as usize]
+        self.coils[phase.idx()]
     }
-}
-
-/// The three phases in order.
-pub const PHASES: [Phase; 3] = [Phase::U, Phase::V, Phase::W];
-
-/// The letter of a phase.
-#[must_use]
-pub const fn phase_letter(phase: Phase) -> &'static str {
-    ["U", "V", "W"][phase as usize]
 }
 
 /// The line style of a phase: U unbroken, V long dashes, W dots, for a line of that width in

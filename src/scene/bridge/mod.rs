@@ -18,10 +18,10 @@ mod flows;
 mod symbols;
 
 use super::{
-    Align, Colour, Dash, LINE_THIN, PHASES, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at,
-    path, phase_letter, steps,
+    Align, Colour, Dash, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at, path, steps,
 };
 use crate::drive::LegState;
+use crate::winding::Phase;
 pub use flows::{Flows, Travel, Way, way};
 use symbols::{capacitor, diode, source, switch};
 
@@ -319,7 +319,7 @@ fn leg_symbols(scene: &mut Scene, view: &BridgeView<'_>, leg: usize, theme: &The
         colour: theme.ink_soft,
     };
     scene.push(Shape::disc(terminal, 0.05, theme.panel, Some(edge)));
-    let letter = phase_letter(PHASES[leg]);
+    let letter = Phase::ALL[leg].letter();
     let words = Width::Points(TYPE_POINTS[1]);
     let hue = theme.phases[leg];
     scene.push(Shape::text(

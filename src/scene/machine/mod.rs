@@ -51,7 +51,7 @@ impl MachineView<'_> {
 
     /// Current of a coil side as a share of the full current; positive towards the viewer.
     fn share(&self, side: CoilSide) -> f64 {
-        let share = self.phase_current_a[side.phase as usize] / self.full_current_a.max(1e-12);
+        let share = self.phase_current_a[side.phase.idx()] / self.full_current_a.max(1e-12);
         if side.towards_viewer { share } else { -share }
     }
 }

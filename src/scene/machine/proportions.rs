@@ -64,11 +64,12 @@ impl Proportions {
         let pitch = TURN / slots * bore;
         let depth = (2.2 * pitch).clamp(0.16, 0.33);
         let slot_bottom = bore - depth;
+        let yoke = slot_bottom - (0.42 * pitch).clamp(0.05, 0.065);
         Self {
             bore,
             tip: bore - (0.09 * pitch).clamp(0.008, 0.032),
             slot_bottom,
-            yoke: slot_bottom - (0.42 * pitch).clamp(0.03, 0.10),
+            yoke,
             magnet_face,
             magnet_back,
             rotor_iron: 1.0,
@@ -76,7 +77,7 @@ impl Proportions {
             tooth: 0.44 * TURN / slots * slot_bottom,
             opening: 0.22 * pitch,
             magnet_arc: 0.88,
-            hub: slot_bottom - 0.015,
+            hub: yoke - 0.008,
         }
     }
 
@@ -141,7 +142,12 @@ impl Proportions {
         let yoke = slot_bottom - out * yoke;
         let outer = if out > 0.0 { magnet_back + iron } else { yoke };
         let shaft = 0.055 * outer;
-        let hub = if out > 0.0 { slot_bottom } else { magnet_back } - 0.015 * outer;
+        // The fields want room; a thick yoke lends them some.
+        let hub = if out > 0.0 {
+            (yoke - 0.008 * outer).max((slot_bottom - 0.015 * outer).min(0.3 * outer))
+        } else {
+            magnet_back - 0.015 * outer
+        };
         if hub < 2.0 * shaft || yoke <= 0.0 || tip_depth >= slot_depth {
             return None;
         }
@@ -191,8 +197,8 @@ mod tests {
             let o = Proportions::new(Construction::Outrunner, slots, poles, None);
             let radii = [
                 o.shaft,
-                o.yoke,
                 o.hub,
+                o.yoke,
                 o.slot_bottom,
                 o.tip,
                 o.bore,

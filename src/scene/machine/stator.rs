@@ -3,7 +3,6 @@
 use super::{MIDDLE, MachineView, Proportions, thin};
 use crate::scene::{
     Align, Edge, LINE_THIN, Point, Scene, Shape, TURN, Theme, Width, at, inset_corners,
-    phase_letter,
 };
 use crate::winding::CoilSide;
 
@@ -45,6 +44,43 @@ pub(super) fn stator(
             let corners = frame.coil_side(layer, alone, view.coil_span > 1);
             coil_side(scene, view, side, &corners, theme);
         }
+    }
+    if view.sides.len() > CROWDED {
+        group_letters(scene, view, sizes, theme);
+    }
+}
+
+/// From more slots than this on, coil sides are too narrow for a letter each, and a letter on
+/// the yoke names the phase of a whole group.
+const CROWDED: usize = 36;
+
+/// A letter on the yoke behind each run of coil sides of one phase.
+fn group_letters(scene: &mut Scene, view: &MachineView<'_>, sizes: &Proportions, theme: &Theme) {
+    // The side that starts a coil stands for its slot: each tooth coil has one.
+    let phase = |slot_idx: usize| {
+        view.sides[slot_idx][1]
+            .or(view.sides[slot_idx][0])
+            .map(|side| side.phase)
+    };
+    let n_slots = view.sides.len();
+    let is_start = |slot_idx: usize| phase(slot_idx) != phase((slot_idx + n_slots - 1) % n_slots);
+    let yoke = (sizes.yoke - sizes.slot_bottom).abs();
+    let size = Width::Bench((0.8 * yoke).min(0.05));
+    for start in (0..n_slots).filter(|slot_idx| is_start(*slot_idx)) {
+        let Some(here) = phase(start) else { continue };
+        let length = (1..n_slots)
+            .find(|step| is_start((start + step) % n_slots))
+            .unwrap_or(n_slots);
+        #[expect(clippy::cast_precision_loss, reason = "a number of slots")]
+        let middle = slot_rad(view, start) + 0.5 * slot_pitch(view) * length as f64;
+        let anchor = Point::polar(sizes.yoke.midpoint(sizes.slot_bottom), middle);
+        scene.push(Shape::text(
+            anchor,
+            here.letter(),
+            size,
+            Align::Centre,
+            theme.ink,
+        ));
     }
 }
 
@@ -227,7 +263,7 @@ fn coil_side(
     };
     current_symbol(scene, symbol_at, radius, view.share(side), theme);
     let type_size = Width::Bench((1.5 * radius).min(0.085));
-    let letter = phase_letter(side.phase);
+    let letter = side.phase.letter();
     scene.push(Shape::text(
         letter_at,
         letter,

@@ -2,8 +2,7 @@
 
 use super::{MachineView, REACH};
 use crate::scene::{
-    Align, LINE_THIN, PHASES, Point, Scene, Shape, TURN, Theme, Width, at, path, phase_dash,
-    phase_letter,
+    Align, LINE_THIN, Point, Scene, Shape, TURN, Theme, Width, at, path, phase_dash,
 };
 use crate::setup::Connection;
 use crate::winding::Phase;
@@ -17,20 +16,20 @@ const WIDTH: f64 = 0.011;
 pub(super) fn terminals(scene: &mut Scene, view: &MachineView<'_>, theme: &Theme) {
     let middle = at(REACH - 0.31, -REACH + 0.20);
     let corner = |phase: Phase| middle + Point::polar(RADIUS, direction_rad(phase));
-    for phase in PHASES {
+    for phase in Phase::ALL {
         let (start, end) = match view.connection {
             Connection::Star => (corner(phase), middle),
             // U2-V1, V2-W1, W2-U1.
             Connection::Delta => (corner(phase), corner(next(phase))),
         };
         winding(scene, start, end, phase, theme);
-        let share = view.phase_current_a[phase as usize] / view.full_current_a.max(1e-12);
+        let share = view.phase_current_a[phase.idx()] / view.full_current_a.max(1e-12);
         current_head(scene, start, end, share, theme);
     }
     if view.connection == Connection::Star {
         scene.push(Shape::disc(middle, 0.02, theme.ink, None));
     }
-    for phase in PHASES {
+    for phase in Phase::ALL {
         let place = corner(phase);
         scene.push(Shape::disc(
             place,
@@ -38,7 +37,7 @@ pub(super) fn terminals(scene: &mut Scene, view: &MachineView<'_>, theme: &Theme
             theme.ground,
             super::thin(theme.ink_soft),
         ));
-        let words = format!("{}1", phase_letter(phase));
+        let words = format!("{}1", phase.letter());
         let anchor = middle + Point::polar(RADIUS + 0.07, direction_rad(phase));
         scene.push(Shape::text(
             anchor,
