@@ -13,6 +13,8 @@
 //! thread, and compiles for `wasm32-unknown-unknown`.
 
 pub mod analysis;
+#[cfg(feature = "window")]
+pub mod app;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod cli;
 pub mod drive;

@@ -1,0 +1,79 @@
+//! The window: the machine large on the left, bridge and waveforms on the right, figures below,
+//! time at the bottom.
+//!
+//! Everything on the screen is read from the record at one instant, the cursor. The time control
+//! moves the cursor; scrubbing never touches the simulation. No physics is here.
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the window rounds and turns as the platform does; nothing here feeds back into a run"
+)]
+
+mod figures;
+mod frame;
+mod live;
+mod picture;
+mod rail;
+mod record_ring;
+mod shown;
+mod style;
+mod time_control;
+mod window;
+
+pub use frame::Frame;
+pub use live::Live;
+pub use record_ring::RecordRing;
+pub use shown::Shown;
+pub use time_control::TimeControl;
+pub use window::App;
+
+use crate::setup::Setup;
+use crate::winding::WindingError;
+
+/// Puts a setup on the bench, opens the window, and returns when it is closed.
+///
+/// # Errors
+/// [`OpenError`]: the winding cannot be drawn, or the window system or the graphics device
+/// refuses.
+#[cfg(not(target_arch = "wasm32"))]
+pub fn open(setup: &Setup) -> Result<(), OpenError> {
+    let shown = Shown::new(setup).map_err(OpenError::Winding)?;
+    let title = if shown.title.is_empty() {
+        "Wyebench".to_owned()
+    } else {
+        format!("{} · Wyebench", shown.title)
+    };
+    let live = Live::new(setup);
+    let options = eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_title(title)
+            .with_inner_size([1360.0, 860.0])
+            .with_min_inner_size([480.0, 420.0]),
+        ..eframe::NativeOptions::default()
+    };
+    eframe::run_native(
+        "Wyebench",
+        options,
+        Box::new(|creation| Ok(Box::new(App::new(creation, shown, live)))),
+    )
+    .map_err(OpenError::Window)
+}
+
+/// Why no window opened.
+#[derive(Debug)]
+pub enum OpenError {
+    /// The machine's winding cannot be laid out.
+    Winding(WindingError),
+    /// The window system or the graphics device refused.
+    Window(eframe::Error),
+}
+
+impl std::fmt::Display for OpenError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Winding(error) => write!(f, "the winding cannot be drawn: {error}"),
+            Self::Window(error) => write!(f, "the window cannot be opened: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for OpenError {}

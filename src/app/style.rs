@@ -1,0 +1,82 @@
+//! The theme as egui wants it: one family of type, four sizes, gaps of whole fours.
+
+use egui::{Color32, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Visuals};
+
+use crate::scene::{Colour, GAP_POINTS, LINE_THIN, TYPE_POINTS, Theme};
+
+/// A colour of the theme.
+pub(super) fn colour(colour: Colour) -> Color32 {
+    Color32::from_rgba_unmultiplied(colour.r, colour.g, colour.b, colour.a)
+}
+
+/// A size of type of the theme, 0 to 3.
+pub(super) fn type_size(idx: usize) -> FontId {
+    #[expect(clippy::cast_possible_truncation, reason = "points")]
+    FontId::new(TYPE_POINTS[idx] as f32, FontFamily::Proportional)
+}
+
+/// A whole number of the theme's gaps.
+pub(super) fn gap(count: f32) -> f32 {
+    #[expect(clippy::cast_possible_truncation, reason = "points")]
+    let gap = GAP_POINTS as f32;
+    gap * count
+}
+
+/// Gives egui the look of the theme.
+pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
+    let mut visuals = if theme.dark {
+        Visuals::dark()
+    } else {
+        Visuals::light()
+    };
+    let line = Stroke::new(LINE_THIN as f32, colour(theme.line));
+    visuals.panel_fill = colour(theme.ground);
+    visuals.window_fill = colour(theme.panel);
+    visuals.extreme_bg_color = colour(theme.panel);
+    visuals.faint_bg_color = colour(theme.panel);
+    visuals.window_stroke = line;
+    visuals.selection.bg_fill = colour(theme.line);
+    visuals.selection.stroke = Stroke::new(LINE_THIN as f32, colour(theme.ink));
+    visuals.error_fg_color = colour(theme.caution);
+    visuals.warn_fg_color = colour(theme.caution);
+    let corner = CornerRadius::same(4);
+    let widgets = &mut visuals.widgets;
+    for (widget, fill, edge, ink) in [
+        (
+            &mut widgets.noninteractive,
+            theme.panel,
+            theme.line,
+            theme.ink_soft,
+        ),
+        (&mut widgets.inactive, theme.plate, theme.plate, theme.ink),
+        (&mut widgets.hovered, theme.line, theme.ink_soft, theme.ink),
+        (&mut widgets.active, theme.line, theme.ink, theme.ink),
+        (&mut widgets.open, theme.plate, theme.line, theme.ink),
+    ] {
+        widget.bg_fill = colour(fill);
+        widget.weak_bg_fill = colour(fill);
+        widget.bg_stroke = Stroke::new(LINE_THIN as f32, colour(edge));
+        widget.fg_stroke = Stroke::new(LINE_THIN as f32, colour(ink));
+        widget.corner_radius = corner;
+        widget.expansion = 0.0;
+    }
+    ctx.set_theme(if theme.dark {
+        egui::Theme::Dark
+    } else {
+        egui::Theme::Light
+    });
+    ctx.set_visuals(visuals);
+    ctx.all_styles_mut(|style| {
+        style.animation_time = 0.0;
+        style.spacing.item_spacing = egui::vec2(gap(2.0), gap(2.0));
+        style.spacing.button_padding = egui::vec2(gap(3.0), gap(1.5));
+        style.text_styles = [
+            (TextStyle::Small, type_size(0)),
+            (TextStyle::Body, type_size(1)),
+            (TextStyle::Button, type_size(1)),
+            (TextStyle::Monospace, type_size(1)),
+            (TextStyle::Heading, type_size(2)),
+        ]
+        .into();
+    });
+}

@@ -1,0 +1,365 @@
+//! The room: where everything stands, and the order in which a frame is made.
+
+use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
+
+use super::picture::{Zoom, install, picture_ui, zoom_with};
+use super::{Frame, Live, Shown, TimeControl, figures, rail, style};
+use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
+use crate::scene::machine::{MachineView, machine};
+use crate::scene::plots::{TimeWindow, rows};
+use crate::scene::{Theme, steps};
+
+/// Seconds of the show that the waveforms reach over.
+const SHOW_S: f64 = 6.0;
+/// Where now lies on the time axis of the waveforms.
+const NOW_SHARE: f64 = 0.72;
+/// How far a mark runs along a path in a second of the show at the full current, in bench units.
+const MARK_SPEED: f64 = 0.6;
+/// Narrower than this, in points, the columns stack.
+const NARROW: f32 = 820.0;
+
+/// The window's state: what is shown, the run, and how a person looks at it.
+#[derive(Debug)]
+pub struct App {
+    shown: Shown,
+    live: Live,
+    time: TimeControl,
+    theme: Theme,
+    zoom: Zoom,
+    travel: Travel,
+    /// The largest lead current seen so far, in A: full size of symbols and paths.
+    full_current_a: f64,
+}
+
+impl App {
+    /// Makes the window's state and, where there is a graphics device, its painters.
+    #[must_use]
+    pub fn new(creation: &eframe::CreationContext<'_>, shown: Shown, live: Live) -> Self {
+        if let Some(render_state) = &creation.wgpu_render_state {
+            install(render_state);
+        }
+        let theme = Theme::DARK;
+        style::apply(&creation.egui_ctx, &theme);
+        Self {
+            shown,
+            live,
+            time: TimeControl::default(),
+            theme,
+            zoom: Zoom::default(),
+            travel: Travel::default(),
+            full_current_a: 0.1,
+        }
+    }
+
+    /// The time control.
+    #[must_use]
+    pub const fn time(&self) -> &TimeControl {
+        &self.time
+    }
+
+    /// What is shown at the cursor; `None` while nothing is on record.
+    #[must_use]
+    pub fn frame(&self) -> Option<Frame> {
+        let record = self.live.record();
+        let window = self.window();
+        Some(Frame {
+            now: record.at(self.time.cursor_s)?,
+            recent: record.stretch(window.from_s, window.to_s),
+            recorded_s: record.range_s()?,
+        })
+    }
+
+    fn window(&self) -> TimeWindow {
+        let length_s = SHOW_S * self.time.pace();
+        let now_s = self.time.cursor_s;
+        let from_s = now_s - NOW_SHARE * length_s;
+        TimeWindow {
+            from_s,
+            to_s: from_s + length_s,
+            now_s,
+        }
+    }
+
+    /// Lets the run and the show go on by `wall_s`.
+    fn advance(&mut self, wall_s: f64) {
+        if !self.time.running {
+            return;
+        }
+        let before_s = self.time.cursor_s;
+        self.live.slice(self.time.ahead_s(wall_s));
+        let more_to_come = self.live.stopped().is_none();
+        self.time.advance(wall_s, self.live.record(), more_to_come);
+        let gone = self.live.record().stretch(before_s, self.time.cursor_s);
+        for sample in &gone {
+            let largest = sample
+                .line_current_a
+                .iter()
+                .fold(0.0_f64, |most, a| most.max(a.abs()));
+            self.full_current_a = self.full_current_a.max(largest);
+        }
+        let per_coulomb = MARK_SPEED / (self.full_current_a * self.time.pace());
+        for pair in gone.windows(2) {
+            let from_s = pair[0].time_s.max(before_s);
+            let to_s = pair[1].time_s.min(self.time.cursor_s);
+            let flows = self.flows(&pair[0]);
+            self.travel
+                .advance(&flows, (to_s - from_s).max(0.0) * per_coulomb);
+        }
+    }
+
+    fn flows(&self, sample: &crate::record::Sample) -> Flows {
+        let source_a = self
+            .shown
+            .source_ohm
+            .map(|ohm| (self.shown.source_v - sample.supply_voltage_v) / ohm);
+        Flows::new(sample.legs, sample.line_current_a, source_a)
+    }
+
+    fn title_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        let builder = egui::UiBuilder::new()
+            .max_rect(rect)
+            .layout(egui::Layout::left_to_right(egui::Align::Center));
+        ui.scope_builder(builder, |ui| {
+            let title = if self.shown.title.is_empty() {
+                "Untitled setup"
+            } else {
+                &self.shown.title
+            };
+            ui.label(
+                RichText::new(title)
+                    .font(style::type_size(2))
+                    .color(style::colour(self.theme.ink)),
+            );
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                let words = if self.theme.dark {
+                    "Light room"
+                } else {
+                    "Dark room"
+                };
+                if ui
+                    .button(words)
+                    .on_hover_text("Other face of the bench")
+                    .clicked()
+                {
+                    self.theme = if self.theme.dark {
+                        Theme::LIGHT
+                    } else {
+                        Theme::DARK
+                    };
+                    style::apply(ui.ctx(), &self.theme);
+                }
+            });
+        });
+    }
+
+    fn machine_ui(&mut self, ui: &mut Ui, rect: Rect, frame: &Frame) {
+        let now = &frame.now;
+        let view = MachineView {
+            construction: self.shown.construction,
+            poles: self.shown.poles,
+            sides: &self.shown.sides,
+            coil_span: self.shown.coil_span,
+            connection: self.shown.connection,
+            geometry: self.shown.geometry.as_ref(),
+            theta_mech_rad: now.theta_mech_rad,
+            phase_current_a: now.phase_current_a,
+            full_current_a: self.full_current_a,
+        };
+        let scene = machine(&view, &self.theme);
+        let words = format!(
+            "Machine in cross-section: {} slots, {} poles, rotor at {:.0}°, step {}",
+            self.shown.sides.len(),
+            self.shown.poles,
+            now.theta_mech_rad.to_degrees().rem_euclid(360.0),
+            now.step
+        );
+        let response = picture_ui(ui, "machine", rect, &scene, self.zoom, &words);
+        zoom_with(ui, &response, &scene, &mut self.zoom);
+        // The table stands in a corner that the round machine leaves free.
+        if rect.width() > 480.0 && self.zoom.factor <= 1.0 {
+            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(172.0, 128.0));
+            let scene = steps::table(now.step, &self.theme);
+            picture_ui(
+                ui,
+                "steps",
+                table,
+                &scene,
+                Zoom::default(),
+                &format!("Step {} of six", now.step),
+            );
+        }
+        if let Some(stopped) = self.live.stopped() {
+            caution_ui(
+                ui,
+                rect,
+                &format!("The run cannot go on: {stopped}"),
+                &self.theme,
+            );
+        }
+    }
+
+    fn bridge_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
+        let source_words = format!("{:.1} V", frame.now.supply_voltage_v);
+        let view = BridgeView {
+            legs: frame.now.legs,
+            flows: self.flows(&frame.now),
+            travel: self.travel,
+            capacitor: self.shown.source_ohm.is_some(),
+            source_words: &source_words,
+            full_current_a: self.full_current_a,
+        };
+        let legs = frame.now.legs.map(crate::drive::LegState::character);
+        let words = format!("Bridge: U {}, V {}, W {}", legs[0], legs[1], legs[2]);
+        let scene = bridge(&view, &self.theme);
+        picture_ui(
+            ui,
+            "bridge",
+            rect.shrink(style::gap(1.0)),
+            &scene,
+            Zoom::default(),
+            &words,
+        );
+    }
+
+    fn plots_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
+        let rect = rect.shrink(style::gap(1.0));
+        let size = [rect.width(), rect.height()].map(f64::from);
+        let scene = rows(&frame.recent, self.window(), size, &self.theme);
+        picture_ui(
+            ui,
+            "waveforms",
+            rect,
+            &scene,
+            Zoom::default(),
+            "Waveforms round now",
+        );
+    }
+}
+
+/// A caution over the foot of a panel: its sign, and words.
+fn caution_ui(ui: &mut Ui, rect: Rect, words: &str, theme: &Theme) {
+    let inside = rect.shrink(style::gap(3.0));
+    let (_, place) = cut_bottom(inside, style::gap(14.0), 0.0);
+    let colour = style::colour(theme.caution);
+    let middle = pos2(place.left() + style::gap(3.0), place.center().y);
+    let size = style::gap(2.5);
+    let corners = vec![
+        middle + vec2(0.0, -size),
+        middle + vec2(size, size),
+        middle + vec2(-size, size),
+    ];
+    let ground = style::colour(theme.ground);
+    ui.painter()
+        .rect_filled(place, style::gap(1.0), style::colour(theme.panel));
+    ui.painter().add(egui::Shape::convex_polygon(
+        corners,
+        colour,
+        egui::Stroke::NONE,
+    ));
+    let sign_at = middle + vec2(0.0, style::gap(0.5));
+    ui.painter().text(
+        sign_at,
+        egui::Align2::CENTER_CENTER,
+        "!",
+        style::type_size(1),
+        ground,
+    );
+    let words_at = Rect::from_min_max(pos2(middle.x + style::gap(5.0), place.top()), place.max);
+    ui.put(
+        words_at,
+        egui::Label::new(RichText::new(words).color(colour)).wrap(),
+    );
+}
+
+/// Where everything stands.
+struct Room {
+    title: Rect,
+    machine: Rect,
+    figures: Rect,
+    bridge: Rect,
+    plots: Rect,
+    rail: Rect,
+}
+
+impl Room {
+    /// Two columns, or one in a narrow window.
+    fn new(all: Rect) -> Self {
+        let gap = style::gap(2.0);
+        let all = all.shrink(gap);
+        let (title, rest) = cut_top(all, style::gap(8.0), gap);
+        let (rest, rail) = cut_bottom(rest, style::gap(22.0), gap);
+        if all.width() < NARROW {
+            let (machine, rest) = cut_top(rest, rest.height() * 0.48, gap);
+            let (figures, rest) = cut_top(rest, style::gap(14.0), gap);
+            let (bridge, plots) = cut_top(rest, rest.height() * 0.5, gap);
+            return Self {
+                title,
+                machine,
+                figures,
+                bridge,
+                plots,
+                rail,
+            };
+        }
+        let split = rest.left() + rest.width() * 0.58;
+        let left = Rect::from_min_max(rest.min, pos2(split, rest.bottom()));
+        let right = Rect::from_min_max(pos2(split + gap, rest.top()), rest.max);
+        let (machine, figures) = cut_bottom(left, style::gap(16.0), gap);
+        let (bridge, plots) = cut_top(right, (right.width() * 0.5).min(right.height() * 0.42), gap);
+        Self {
+            title,
+            machine,
+            figures,
+            bridge,
+            plots,
+            rail,
+        }
+    }
+}
+
+fn cut_top(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
+    let at = (rect.top() + height).min(rect.bottom());
+    let below = (at + gap).min(rect.bottom());
+    (
+        Rect::from_min_max(rect.min, pos2(rect.right(), at)),
+        Rect::from_min_max(pos2(rect.left(), below), rect.max),
+    )
+}
+
+fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
+    cut_top(rect, (rect.height() - height - gap).max(0.0), gap)
+}
+
+impl eframe::App for App {
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
+        self.advance(wall_s);
+        let all = ui.max_rect();
+        ui.painter()
+            .rect_filled(all, 0.0, style::colour(self.theme.ground));
+        let room = Room::new(all);
+        self.title_ui(ui, room.title);
+        for panel in [room.figures, room.bridge, room.plots, room.rail] {
+            ui.painter()
+                .rect_filled(panel, style::gap(1.0), style::colour(self.theme.panel));
+        }
+        match self.frame() {
+            Some(frame) => {
+                self.machine_ui(ui, room.machine, &frame);
+                figures::figures_ui(ui, room.figures, &frame, &self.theme);
+                self.bridge_ui(ui, room.bridge, &frame);
+                self.plots_ui(ui, room.plots, &frame);
+            }
+            None => {
+                let words = self.live.stopped().unwrap_or("Nothing is on record yet");
+                ui.put(room.machine, egui::Label::new(words));
+            }
+        }
+        let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
+        rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        if self.time.running {
+            ui.ctx().request_repaint();
+        }
+        ui.allocate_rect(all, Sense::hover());
+    }
+}

@@ -1,0 +1,134 @@
+//! The window by accessible role and name, with a given clock.
+#![cfg(feature = "window")]
+
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable as _;
+use wyebench::app::{App, Live, Shown};
+use wyebench::setup::{Setup, built_in};
+
+/// The built-in setup in a window of that size; a frame takes a sixtieth of a second.
+fn window(size: [f32; 2]) -> Harness<'static, App> {
+    let setup = Setup::parse(built_in(), "built-in").unwrap();
+    let shown = Shown::new(&setup).unwrap();
+    let live = Live::new(&setup);
+    Harness::builder()
+        .with_size(size)
+        .with_step_dt(1.0 / 60.0)
+        .wgpu()
+        .build_eframe(|creation| App::new(creation, shown, live))
+}
+
+#[test]
+fn it_opens_paused_and_runs_and_pauses_again() {
+    let mut window = window([1360.0, 860.0]);
+    window.run();
+    assert!(!window.state().time().running);
+    window.get_by_label("Run").click();
+    window.run_steps(30);
+    let cursor_s = window.state().time().cursor_s;
+    // 30 frames of a sixtieth, a thousand times slower; the click takes effect within three.
+    assert!((0.000_4..=0.000_55).contains(&cursor_s), "{cursor_s}");
+    window.get_by_label("Pause").click();
+    window.run();
+    let paused_s = window.state().time().cursor_s;
+    window.run_steps(10);
+    assert_eq!(window.state().time().cursor_s, paused_s, "paused is still");
+}
+
+#[test]
+fn slower_and_faster_say_what_they_did() {
+    let mut window = window([1360.0, 860.0]);
+    window.get_by_label("1 ms of the motor takes 1 s");
+    window.get_by_label("Slower").click();
+    window.run();
+    window.get_by_label("1 ms of the motor takes 2 s");
+    window.get_by_label("Faster").click();
+    window.run();
+    window.get_by_label("1 ms of the motor takes 1 s");
+}
+
+#[test]
+fn a_step_back_goes_to_the_change_before_and_the_table_follows() {
+    let mut window = window([1360.0, 860.0]);
+    for _ in 0..9 {
+        window.get_by_label("Faster").click();
+        window.run();
+    }
+    window.get_by_label("Run").click();
+    window.run_steps(20);
+    window.get_by_label("Pause").click();
+    window.run();
+    let before = window.state().frame().unwrap();
+    assert!(
+        before.now.time_s > 0.1,
+        "a third of a second of life: {}",
+        before.now.time_s
+    );
+    window.get_by_label("Step back").click();
+    window.run();
+    let after = window.state().frame().unwrap();
+    assert!(after.now.time_s < before.now.time_s);
+    window.get_by_label(&format!("Step {} of six", after.now.step));
+}
+
+#[test]
+fn every_picture_says_what_it_shows() {
+    let mut window = window([1360.0, 860.0]);
+    window.run();
+    window.get_by_label_contains("12 slots, 14 poles");
+    window.get_by_label_contains("Bridge: U");
+    window.get_by_label("Waveforms round now");
+    window.get_by_label_contains("speed: ");
+    window.get_by_label("Time in ms");
+}
+
+#[test]
+fn a_narrow_window_keeps_every_control() {
+    let mut window = window([500.0, 900.0]);
+    window.run();
+    for name in [
+        "Run",
+        "Step back",
+        "Step on",
+        "Slower",
+        "Faster",
+        "Light room",
+    ] {
+        window.get_by_label(name);
+    }
+}
+
+/// Leaves pictures of both faces in `target/tmp` for a person to look at.
+#[test]
+fn the_window_draws_something_everywhere() {
+    for (name, size) in [("wide", [1360.0, 860.0]), ("narrow", [500.0, 900.0])] {
+        let mut window = window(size);
+        window.run();
+        window.get_by_label("Run").click();
+        window.run_steps(240);
+        for face in ["dark", "light"] {
+            let image = window.render().unwrap();
+            let path = format!("{}/window_{name}_{face}.png", env!("CARGO_TARGET_TMPDIR"));
+            let (width, height) = (image.width(), image.height());
+            let pixels = image.into_raw();
+            let colours: std::collections::BTreeSet<[u8; 4]> = pixels
+                .chunks_exact(4)
+                .map(|pixel| [pixel[0], pixel[1], pixel[2], pixel[3]])
+                .collect();
+            assert!(
+                colours.len() > 200,
+                "{name} {face}: {} colours",
+                colours.len()
+            );
+            let size = resvg::tiny_skia::IntSize::from_wh(width, height).unwrap();
+            resvg::tiny_skia::Pixmap::from_vec(pixels, size)
+                .unwrap()
+                .save_png(path)
+                .unwrap();
+            if face == "dark" {
+                window.get_by_label("Light room").click();
+                window.run_steps(3);
+            }
+        }
+    }
+}
