@@ -3,6 +3,13 @@
 //! Two renderers that share nothing but the shapes: the shaders with their signed distances, and
 //! resvg, which fills paths. Where they agree, both draw what the scene says.
 #![cfg(feature = "window")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::disallowed_methods,
+    reason = "a test stops where something is not as it should be, prints what it measured, and \
+              may draw any curve"
+)]
 
 mod common;
 

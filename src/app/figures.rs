@@ -46,7 +46,7 @@ pub(super) fn figures_ui(ui: &mut Ui, rect: Rect, frame: &Frame, theme: &Theme) 
             unit: "W",
         },
         Figure {
-            name: "electrical angle",
+            name: "elec. angle",
             value: degrees,
             unit: "°",
         },
@@ -81,9 +81,10 @@ fn figure_ui(ui: &mut Ui, rect: Rect, figure: &Figure, theme: &Theme) {
         soft,
     );
     // The number ends, and the unit begins, at a place of their own: neither moves the other.
-    let large = rect.width() > 84.0;
+    let large = rect.width() > 112.0;
     let size = style::type_size(if large { 3 } else { 2 });
-    let split = rect.left() + rect.width() * 0.68;
+    let reach: f32 = if large { 88.0 } else { 56.0 };
+    let split = rect.left() + reach.min(rect.width() * 0.68);
     let base = rect.bottom() - style::gap(1.0);
     painter.text(
         egui::pos2(split, base),

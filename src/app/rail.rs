@@ -5,6 +5,16 @@ use egui::{Align2, Rect, Response, Sense, Stroke, Ui, WidgetInfo};
 use super::{RecordRing, TimeControl, style};
 use crate::scene::{LINE_BOLD, LINE_THIN, Theme};
 
+/// Room for the buttons, in points.
+const BUTTONS: f32 = 400.0;
+/// A rail narrower than this, in points, stacks words under buttons.
+const NARROW: f32 = 640.0;
+
+/// The height that a rail of that width needs, in points.
+pub(super) fn height(width: f32) -> f32 {
+    style::gap(if width < NARROW { 29.0 } else { 21.0 })
+}
+
 /// Draws the rail and lets a person move time.
 pub(super) fn rail_ui(
     ui: &mut Ui,
@@ -13,19 +23,24 @@ pub(super) fn rail_ui(
     record: &RecordRing,
     theme: &Theme,
 ) {
-    let controls = Rect::from_min_size(rect.min, egui::vec2(rect.width(), style::gap(8.0)));
-    let builder = egui::UiBuilder::new()
-        .max_rect(controls)
-        .layout(egui::Layout::left_to_right(egui::Align::Center));
-    ui.scope_builder(builder, |ui| controls_ui(ui, time, record, theme));
-    let bar = Rect::from_min_max(
-        egui::pos2(rect.left(), controls.bottom() + style::gap(2.0)),
-        rect.max,
-    );
+    let row = egui::vec2(rect.width(), style::gap(8.0));
+    let controls = Rect::from_min_size(rect.min, row);
+    // In a narrow window the words have a row of their own.
+    let words = if rect.width() < NARROW {
+        Rect::from_min_size(controls.left_bottom(), row)
+    } else {
+        Rect::from_min_max(controls.min + egui::vec2(BUTTONS, 0.0), controls.max)
+    };
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let place = |rect| egui::UiBuilder::new().max_rect(rect).layout(layout);
+    ui.scope_builder(place(controls), |ui| controls_ui(ui, time, record));
+    ui.scope_builder(place(words), |ui| words_ui(ui, time, theme));
+    let top = words.bottom() + style::gap(2.0);
+    let bar = Rect::from_min_max(egui::pos2(rect.left(), top), rect.max);
     bar_ui(ui, bar, time, record, theme);
 }
 
-fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing, theme: &Theme) {
+fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing) {
     let run = if time.running { "Pause" } else { "Run" };
     let button = egui::Button::new(run).min_size(egui::vec2(style::gap(18.0), 0.0));
     let run = ui.add(button).on_hover_text("Space");
@@ -39,8 +54,6 @@ fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing, theme: 
     let slower = slower.on_hover_text("Show the motor slower · down arrow");
     let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
     let faster = faster.on_hover_text("Show the motor faster · up arrow");
-    ui.add_space(style::gap(2.0));
-    ui.label(egui::RichText::new(time.pace_words()).color(style::colour(theme.ink_soft)));
     // A control that has the keyboard keeps its keys.
     let free = ui.memory(|memory| memory.focused().is_none());
     let key = |key| free && ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
@@ -62,6 +75,11 @@ fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing, theme: 
             time.step(record, later);
         }
     }
+}
+
+/// The pace in words, and now.
+fn words_ui(ui: &mut Ui, time: &TimeControl, theme: &Theme) {
+    ui.label(egui::RichText::new(time.pace_words()).color(style::colour(theme.ink_soft)));
     ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
         let words = format!("{:.3} ms", time.cursor_s * 1e3);
         ui.label(egui::RichText::new(words).color(style::colour(theme.ink)));
@@ -83,7 +101,8 @@ fn bar_ui(ui: &mut Ui, rect: Rect, time: &mut TimeControl, record: &RecordRing, 
         time.cursor_s = from_s + share * length_s;
     }
     let painter = ui.painter();
-    let track = Rect::from_center_size(rect.center(), egui::vec2(rect.width(), style::gap(1.5)));
+    let middle = egui::pos2(rect.center().x, rect.top() + style::gap(2.0));
+    let track = Rect::from_center_size(middle, egui::vec2(rect.width(), style::gap(1.5)));
     painter.rect_filled(track, 3.0, style::colour(theme.plate));
     #[expect(clippy::cast_possible_truncation, reason = "points")]
     let x = |time_s: f64| {
@@ -94,7 +113,11 @@ fn bar_ui(ui: &mut Ui, rect: Rect, time: &mut TimeControl, record: &RecordRing, 
     painter.rect_filled(gone, 3.0, style::colour(theme.ink_soft));
     #[expect(clippy::cast_possible_truncation, reason = "points")]
     let stroke = |points: f64, colour| Stroke::new(points as f32, style::colour(colour));
-    painter.vline(now, rect.y_range(), stroke(LINE_BOLD, theme.ink));
+    painter.vline(
+        now,
+        track.expand(style::gap(1.5)).y_range(),
+        stroke(LINE_BOLD, theme.ink),
+    );
     // The handle: what can be changed has a shape of its own.
     let handle = egui::pos2(now, track.center().y);
     painter.circle(

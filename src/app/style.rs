@@ -22,6 +22,12 @@ pub(super) fn gap(count: f32) -> f32 {
     gap * count
 }
 
+/// A quiet line of that colour.
+#[expect(clippy::cast_possible_truncation, reason = "points")]
+fn thin(colour: Color32) -> Stroke {
+    Stroke::new(LINE_THIN as f32, colour)
+}
+
 /// Gives egui the look of the theme.
 pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     let mut visuals = if theme.dark {
@@ -29,14 +35,14 @@ pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     } else {
         Visuals::light()
     };
-    let line = Stroke::new(LINE_THIN as f32, colour(theme.line));
+    let line = thin(colour(theme.line));
     visuals.panel_fill = colour(theme.ground);
     visuals.window_fill = colour(theme.panel);
     visuals.extreme_bg_color = colour(theme.panel);
     visuals.faint_bg_color = colour(theme.panel);
     visuals.window_stroke = line;
     visuals.selection.bg_fill = colour(theme.line);
-    visuals.selection.stroke = Stroke::new(LINE_THIN as f32, colour(theme.ink));
+    visuals.selection.stroke = thin(colour(theme.ink));
     visuals.error_fg_color = colour(theme.caution);
     visuals.warn_fg_color = colour(theme.caution);
     let corner = CornerRadius::same(4);
@@ -55,8 +61,8 @@ pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     ] {
         widget.bg_fill = colour(fill);
         widget.weak_bg_fill = colour(fill);
-        widget.bg_stroke = Stroke::new(LINE_THIN as f32, colour(edge));
-        widget.fg_stroke = Stroke::new(LINE_THIN as f32, colour(ink));
+        widget.bg_stroke = thin(colour(edge));
+        widget.fg_stroke = thin(colour(ink));
         widget.corner_radius = corner;
         widget.expansion = 0.0;
     }

@@ -176,8 +176,8 @@ impl App {
         let response = picture_ui(ui, "machine", rect, &scene, self.zoom, &words);
         zoom_with(ui, &response, &scene, &mut self.zoom);
         // The table stands in a corner that the round machine leaves free.
-        if rect.width() > 480.0 && self.zoom.factor <= 1.0 {
-            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(172.0, 128.0));
+        if rect.width() > 620.0 && self.zoom.factor <= 1.0 {
+            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(208.0, 125.0));
             let scene = steps::table(now.step, &self.theme);
             picture_ui(
                 ui,
@@ -287,7 +287,7 @@ impl Room {
         let gap = style::gap(2.0);
         let all = all.shrink(gap);
         let (title, rest) = cut_top(all, style::gap(8.0), gap);
-        let (rest, rail) = cut_bottom(rest, style::gap(22.0), gap);
+        let (rest, rail) = cut_bottom(rest, rail::height(rest.width() - style::gap(6.0)), gap);
         if all.width() < NARROW {
             let (machine, rest) = cut_top(rest, rest.height() * 0.48, gap);
             let (figures, rest) = cut_top(rest, style::gap(14.0), gap);

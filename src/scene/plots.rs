@@ -37,8 +37,10 @@ struct Curve {
 
 /// Left of the curves: scale and names.
 const MARGIN: f64 = 52.0;
-/// From row to row.
-const GAP: f64 = 10.0;
+/// From row to row, with the name of the next between them.
+const GAP: f64 = 21.0;
+/// Least height of a row, in points: the ends of its scale and its unit must be readable.
+const LEAST_ROW: f64 = 44.0;
 
 /// Draws the rows into a space of that size: currents of the leads, back-EMF, torque, and the
 /// states of the legs. `samples` rise in time and should reach beyond the window on both sides.
@@ -47,7 +49,11 @@ pub fn rows(samples: &[Sample], window: TimeWindow, size_points: [f64; 2], theme
     let [width, height] = size_points;
     let mut scene = Scene::new(at(0.0, -height), at(width, 0.0));
     let strip = 84.0_f64.min(0.25 * height);
-    let row = ((height - strip - 4.0 * GAP) / 3.0).max(8.0);
+    // As many rows as fit, the currents first.
+    let n_rows = ((height - strip - 0.9 * GAP) / (LEAST_ROW + GAP))
+        .floor()
+        .clamp(1.0, 3.0);
+    let row = ((height - strip - (n_rows + 1.0) * GAP) / n_rows).max(8.0);
     let phases = |value: [fn(&Sample) -> f64; 3]| {
         Phase::ALL.map(|phase| Curve {
             value: value[phase.idx()],
@@ -70,12 +76,18 @@ pub fn rows(samples: &[Sample], window: TimeWindow, size_points: [f64; 2], theme
         colour: theme.ink,
         phase: None,
     }];
-    let mut top = -0.5 * GAP;
-    for (name, unit, curves) in [
+    let mut top = -0.9 * GAP;
+    let all = [
         ("lead currents", "A", &phases(currents)[..]),
         ("back-EMF", "V", &phases(emf)[..]),
         ("torque", "mNm", &torque[..]),
-    ] {
+    ];
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "1 to 3"
+    )]
+    for (name, unit, curves) in all.into_iter().take(n_rows as usize) {
         let frame = RowFrame {
             left: MARGIN,
             right: width - 6.0,
@@ -176,7 +188,14 @@ impl RowFrame {
                 .collect();
             traces(scene, self.left, &ranges, curve, theme);
         }
-        plate(scene, self.left + 6.0, self.top - 9.0, name, theme);
+        let (size, ink) = (Width::Points(TYPE_POINTS[0]), theme.ink_soft);
+        scene.push(Shape::text(
+            at(self.left, self.top + 9.0),
+            name,
+            size,
+            Align::Left,
+            ink,
+        ));
     }
 
     fn legs(&self, scene: &mut Scene, samples: &[Sample], window: TimeWindow, theme: &Theme) {
@@ -201,23 +220,6 @@ impl RowFrame {
             }
         }
     }
-}
-
-/// Words on a plate in a row's corner, so that no curve runs through them.
-fn plate(scene: &mut Scene, left: f64, y: f64, words: &str, theme: &Theme) {
-    #[expect(clippy::cast_precision_loss, reason = "a few characters")]
-    let width = 6.0 * words.chars().count() as f64 + 8.0;
-    let (low, high) = (at(left, y - 8.0), at(left + width, y + 8.0));
-    scene.push(Shape::rect(low, high, 3.0, theme.plate, None));
-    let type_size = Width::Points(TYPE_POINTS[0]);
-    let anchor = at(left + width / 2.0, y);
-    scene.push(Shape::text(
-        anchor,
-        words,
-        type_size,
-        Align::Centre,
-        theme.ink_soft,
-    ));
 }
 
 /// A curve in its phase's line style: pieces of whole columns with gaps between.
@@ -343,7 +345,7 @@ fn spans(samples: &[Sample], window: TimeWindow, leg: usize) -> Vec<(f64, f64, L
 
 /// The next of 1, 2, 5, 10 … at or above a value; 1 for nothing.
 fn round_up(value: f64) -> f64 {
-    if !(value > 1e-9) {
+    if value.is_nan() || value <= 1e-9 {
         return 1.0;
     }
     let decade = libm::pow(10.0, libm::floor(libm::log10(value)));

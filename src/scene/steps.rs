@@ -72,9 +72,9 @@ pub fn leg_state(
 /// on a plate. One bench unit is the height of a row. `present` is 1 to 6.
 #[must_use]
 pub fn table(present: u8, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(0.0, -7.0), at(9.6, 0.2));
+    let mut scene = Scene::new(at(0.0, -7.0), at(12.0, 0.2));
     let word = Width::Points(TYPE_POINTS[0]);
-    let columns = [0.6, 2.6, 4.6, 6.4, 8.2];
+    let columns = [0.8, 3.3, 6.0, 8.2, 10.4];
     for (x, head) in columns.into_iter().zip(["step", "θe", "U", "V", "W"]) {
         scene.push(Shape::text(
             at(x, -0.5),
@@ -89,7 +89,7 @@ pub fn table(present: u8, theme: &Theme) -> Scene {
         let y = -1.5 - row as f64;
         let here = row + 1 == usize::from(present);
         if here {
-            let (low, high) = (at(0.05, y - 0.46), at(9.55, y + 0.46));
+            let (low, high) = (at(0.05, y - 0.46), at(11.95, y + 0.46));
             scene.push(Shape::rect(low, high, 0.14, theme.plate, None));
             let pointer = [at(0.12, y + 0.2), at(0.12, y - 0.2), at(0.32, y)];
             let [a, b, c] = pointer;
@@ -99,14 +99,14 @@ pub fn table(present: u8, theme: &Theme) -> Scene {
         let from = 30 + 60 * row;
         let to = (from + 60) % 360;
         scene.push(Shape::text(
-            at(0.7, y),
+            at(0.9, y),
             format!("{}", row + 1),
             word,
             Align::Centre,
             ink,
         ));
         scene.push(Shape::text(
-            at(2.6, y),
+            at(3.3, y),
             format!("{from}°–{to}°"),
             word,
             Align::Centre,
@@ -123,7 +123,7 @@ pub fn table(present: u8, theme: &Theme) -> Scene {
                 theme,
             );
             let text = state.character().to_string();
-            scene.push(Shape::text(at(x + 0.6, y), text, word, Align::Centre, ink));
+            scene.push(Shape::text(at(x + 0.8, y), text, word, Align::Centre, ink));
         }
     }
     scene

@@ -112,8 +112,8 @@ pub(super) fn key(scene: &mut Scene, theme: &Theme) {
         colour: theme.ink,
     });
     for (y, fill, words) in [
-        (-1.14, theme.panel, "field of the magnets"),
-        (-1.21, theme.ink, "field of the winding"),
+        (-super::REACH + 0.13, theme.panel, "field of the magnets"),
+        (-super::REACH + 0.05, theme.ink, "field of the winding"),
     ] {
         scene.push(Shape::Arrow {
             from: crate::scene::at(left, y),
@@ -123,7 +123,7 @@ pub(super) fn key(scene: &mut Scene, theme: &Theme) {
             fill,
             edge,
         });
-        let type_size = Width::Points(crate::scene::TYPE_POINTS[0]);
+        let type_size = Width::Bench(0.05);
         let anchor = crate::scene::at(left + 0.15, y);
         scene.push(Shape::text(
             anchor,

@@ -58,7 +58,7 @@ impl MachineView<'_> {
 
 /// Half the width and height of the picture in outer radii: the machine, the dial round it and
 /// room for the terminals in a corner.
-pub const REACH: f64 = 1.26;
+pub const REACH: f64 = 1.21;
 
 /// Draws the machine.
 #[must_use]
