@@ -3,32 +3,17 @@
 use wyebench::drive::LegState::{Floating, High, Low};
 use wyebench::scene::{Scene, Theme, bridge, machine};
 use wyebench::setup::{Connection, Construction};
-use wyebench::winding::{CoilSide, Phase};
+use wyebench::winding::{CoilSide, Winding};
 
-/// Balanced tooth coils, shared out by the sixths of the star of slots.
-pub(crate) fn tooth_coils(slots: u32, poles: u32) -> Vec<[Option<CoilSide>; 2]> {
-    let mut sides = vec![[None; 2]; slots as usize];
-    for tooth in 0..slots {
-        let sixth = (u64::from(tooth) * u64::from(poles / 2) * 6 / u64::from(slots)) % 6;
-        let (phase, towards_viewer) = [
-            (Phase::U, true),
-            (Phase::W, false),
-            (Phase::V, true),
-            (Phase::U, false),
-            (Phase::W, true),
-            (Phase::V, false),
-        ][sixth as usize];
-        sides[tooth as usize][1] = Some(CoilSide {
-            phase,
-            towards_viewer,
-        });
-        let next = ((tooth + 1) % slots) as usize;
-        sides[next][0] = Some(CoilSide {
-            phase,
-            towards_viewer: !towards_viewer,
-        });
-    }
-    sides
+/// Two layers of tooth coils as the winding room lays them out.
+fn tooth_coils(slots: u32, poles: u32) -> Vec<[Option<CoilSide>; 2]> {
+    let winding = Winding::lay_out(slots, poles, 2, 1).unwrap();
+    (0..slots)
+        .map(|slot| {
+            let sides = winding.sides_in_slot(slot);
+            [sides.first().copied(), sides.get(1).copied()]
+        })
+        .collect()
 }
 
 /// Machines of both kinds, few slots and many.

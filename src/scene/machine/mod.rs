@@ -108,33 +108,17 @@ const MIDDLE: Point = at(0.0, 0.0);
 #[cfg(test)]
 pub(crate) mod tests_support {
     use super::*;
-    use crate::winding::Phase;
+    use crate::winding::Winding;
 
-    /// Balanced tooth coils, shared out by the sixths of the star of slots.
+    /// Two layers of tooth coils as the winding room lays them out.
     pub(crate) fn tooth_coils(slots: u32, poles: u32) -> Vec<[Option<CoilSide>; 2]> {
-        let mut sides = vec![[None; 2]; slots as usize];
-        for tooth in 0..slots {
-            // Sixths of an electrical turn, counted in whole numbers.
-            let sixth = (u64::from(tooth) * u64::from(poles / 2) * 6 / u64::from(slots)) % 6;
-            let (phase, towards_viewer) = [
-                (Phase::U, true),
-                (Phase::W, false),
-                (Phase::V, true),
-                (Phase::U, false),
-                (Phase::W, true),
-                (Phase::V, false),
-            ][sixth as usize];
-            let next = (tooth + 1) % slots;
-            sides[tooth as usize][1] = Some(CoilSide {
-                phase,
-                towards_viewer,
-            });
-            sides[next as usize][0] = Some(CoilSide {
-                phase,
-                towards_viewer: !towards_viewer,
-            });
-        }
-        sides
+        let winding = Winding::lay_out(slots, poles, 2, 1).unwrap();
+        (0..slots)
+            .map(|slot| {
+                let sides = winding.sides_in_slot(slot);
+                [sides.first().copied(), sides.get(1).copied()]
+            })
+            .collect()
     }
 
     /// A machine with these currents, 1 A being full.
