@@ -6,10 +6,10 @@
 //! ```text
 //! winding ─► setup ─► machine ─┐
 //!                     drive  ──┴─► sim ─► record ─► analysis ─► export, cli
-//!                                              └─► scene ─► view
+//!                                              └─► scene ─► view ─► app
 //! ```
 //!
-//! The core (everything but `export` and `cli`) knows no screen, no file, no clock and no
+//! The core (everything but `export`, `cli`, `view` and `app`) knows no screen, no file, no clock and no
 //! thread, and compiles for `wasm32-unknown-unknown`.
 
 pub mod analysis;

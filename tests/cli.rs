@@ -59,6 +59,10 @@ fn wyebench_reading(folder: &Path, arguments: &[&str], stdin: Stdio) -> Got {
         .args(arguments)
         .current_dir(folder)
         .env_remove("NO_COLOR")
+        // A window must not open in a test.
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
         .stdin(stdin)
         .output()
         .unwrap();
@@ -91,6 +95,7 @@ fn help_is_as_it_is() {
     let mut all = String::new();
     for command in [
         vec![],
+        vec!["open"],
         vec!["run"],
         vec!["check"],
         vec!["new"],
@@ -434,6 +439,7 @@ fn without_a_command_it_shows_what_it_can() {
     let folder = tempfile::tempdir().unwrap();
     let got = wyebench(folder.path(), &[]);
     assert_eq!(got.status, 0, "{}", got.err);
+    assert!(got.err.contains("running the built-in setup without a window"), "{}", got.err);
     let written = names(&folder.path().join("wyebench-out"));
     assert_eq!(
         written,
@@ -448,4 +454,19 @@ fn without_a_command_it_shows_what_it_can() {
     for name in written {
         assert!(got.out.contains(&name), "{name}");
     }
+}
+
+/// `open` checks the setup before anything else, and without a display it says so and runs it.
+#[test]
+fn open_without_a_display_runs_the_setup_and_says_so() {
+    let folder = folder();
+    let got = wyebench(folder.path(), &["open", "shrt.toml"]);
+    assert_eq!(got.status, 2);
+    assert!(got.err.contains("did you mean short.toml?"), "{}", got.err);
+    let got = wyebench(folder.path(), &["open", "short.toml"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let why = if cfg!(feature = "window") { "no display was found" } else { "no window" };
+    assert!(got.err.contains(why), "{}", got.err);
+    assert!(got.out.starts_with("Sluice drive, driven"), "{}", got.out);
+    assert!(folder.path().join("wyebench-out").join("figures.json").exists());
 }

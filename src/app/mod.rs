@@ -28,6 +28,7 @@ pub use window::App;
 
 use crate::setup::Setup;
 use crate::winding::WindingError;
+use winit::error::EventLoopError;
 
 /// Puts a setup on the bench, opens the window, and returns when it is closed.
 ///
@@ -42,7 +43,6 @@ pub fn open(setup: &Setup) -> Result<(), OpenError> {
     } else {
         format!("{} · Wyebench", shown.title)
     };
-    let live = Live::new(setup);
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_title(title)
@@ -53,9 +53,13 @@ pub fn open(setup: &Setup) -> Result<(), OpenError> {
     eframe::run_native(
         "Wyebench",
         options,
-        Box::new(|creation| Ok(Box::new(App::new(creation, shown, live)))),
+        Box::new(|creation| {
+            let mut app = App::new(creation, shown, Live::new(setup));
+            app.run();
+            Ok(Box::new(app))
+        }),
     )
-    .map_err(OpenError::Window)
+    .map_err(OpenError::from)
 }
 
 /// Why no window opened.
@@ -63,14 +67,30 @@ pub fn open(setup: &Setup) -> Result<(), OpenError> {
 pub enum OpenError {
     /// The machine's winding cannot be laid out.
     Winding(WindingError),
+    /// There is no display to open a window on, in the words of the window system.
+    NoDisplay(EventLoopError),
     /// The window system or the graphics device refused.
     Window(eframe::Error),
+}
+
+impl From<eframe::Error> for OpenError {
+    fn from(error: eframe::Error) -> Self {
+        match error {
+            eframe::Error::WinitEventLoop(error) => match error {
+                // What the window system answers before it has a display to talk to.
+                EventLoopError::Os(_) | EventLoopError::NotSupported(_) => Self::NoDisplay(error),
+                other => Self::Window(eframe::Error::WinitEventLoop(other)),
+            },
+            other => Self::Window(other),
+        }
+    }
 }
 
 impl std::fmt::Display for OpenError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Winding(error) => write!(f, "the winding cannot be drawn: {error}"),
+            Self::NoDisplay(error) => write!(f, "no display was found ({error})"),
             Self::Window(error) => write!(f, "the window cannot be opened: {error}"),
         }
     }

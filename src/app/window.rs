@@ -51,6 +51,11 @@ impl App {
         }
     }
 
+    /// Lets the show run.
+    pub const fn run(&mut self) {
+        self.time.running = true;
+    }
+
     /// The time control.
     #[must_use]
     pub const fn time(&self) -> &TimeControl {

@@ -12,8 +12,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
     about = "A bench for brushless motors that is made of software",
     long_about = "A bench for brushless motors that is made of software: put a motor, a drive, a \
                   supply and a load on it, watch the six steps, read every figure.\n\nWithout a \
-                  command it runs the built-in setup and writes figures and pictures to \
-                  ./wyebench-out/.",
+                  command it opens the window on the built-in setup; where there is no display it \
+                  runs that setup and writes figures and pictures to ./wyebench-out/.",
     after_help = "Exit status: 0 done, 2 the setup or the command line is wrong, 1 anything else.",
     max_term_width = 100
 )]
@@ -25,6 +25,8 @@ pub struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
+    /// Open the window on a setup and run it; without a display, write what it gives
+    Open(OpenArguments),
     /// Run a setup and print its figures
     Run(RunArguments),
     /// Read setups and say what is wrong with them, without running anything
@@ -47,6 +49,14 @@ pub(crate) enum ThemeName {
     /// For dark rooms and projectors
     #[default]
     Dark,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  wyebench open pond.toml")]
+pub(crate) struct OpenArguments {
+    /// Setup file; - reads standard input
+    #[arg(value_name = "SETUP")]
+    pub(crate) setup: PathBuf,
 }
 
 #[derive(Debug, Args)]

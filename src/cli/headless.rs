@@ -1,4 +1,4 @@
-//! Without a command and without a window: run the built-in setup, write what it gives.
+//! Without a window: run the setup and write what it gives.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -7,14 +7,21 @@ use super::arguments::ThemeName;
 use super::files::{FileError, Format, OutputTarget, write_whole};
 use super::run::{Wanted, run_setup};
 use super::{Failure, Terminal, table};
-use crate::setup::{Setup, built_in};
+use crate::setup::Setup;
 
 const FOLDER: &str = "wyebench-out";
 
-pub(crate) fn command(terminal: &mut Terminal<'_>) -> Result<(), Failure> {
+/// Runs a setup into the folder and prints its figures. `why` says why there is no window, `what`
+/// what is run.
+pub(crate) fn command(
+    setup: &Setup,
+    what: &str,
+    why: &str,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
     let _ = writeln!(
         std::io::stderr(),
-        "no window in this build yet: running the built-in setup; `wyebench --help` says what else there is"
+        "{why}: running {what} without a window; `wyebench --help` says what else there is"
     );
     let folder = Path::new(FOLDER);
     std::fs::create_dir_all(folder).map_err(|error| {
@@ -35,9 +42,7 @@ pub(crate) fn command(terminal: &mut Terminal<'_>) -> Result<(), Failure> {
         theme: ThemeName::Dark,
     };
     let figures = target("figures.json", Format::Json)?;
-    let setup = Setup::parse(built_in(), "the built-in setup")
-        .map_err(|errors| Failure::Setup(Box::new(errors)))?;
-    let report = run_setup(&setup, &wanted)?;
+    let report = run_setup(setup, &wanted)?;
     let json = serde_json::to_string_pretty(&report.run_figures)? + "\n";
     write_whole(figures.path(), json.as_bytes())?;
     table::print(&setup.title, &report, terminal)?;

@@ -217,6 +217,15 @@ impl Theme {
     }
 }
 
+/// The three phases in order.
+pub const PHASES: [Phase; 3] = [Phase::U, Phase::V, Phase::W];
+
+/// The letter of a phase.
+#[must_use]
+pub const fn phase_letter(phase: Phase) -> &'static str {
+    ["U", "V", "W"][phase.idx()]
+}
+
 /// The line style of a phase: U unbroken, V long dashes, W dots, for a line of that width in
 /// bench units.
 #[must_use]

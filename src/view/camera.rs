@@ -1,5 +1,7 @@
 //! From bench units in f64 to pixels in f32.
 
+use glam::{DAffine2, DVec2, dvec2};
+
 use crate::scene::{Point, Scene, Width};
 
 /// Which part of the bench plane a picture shows, and how large.
@@ -38,12 +40,28 @@ impl Camera {
         self.points_per_unit * self.pixels_per_point
     }
 
+    /// Pixels from the middle of the picture, y up, for a place of the bench in f64.
+    #[must_use]
+    pub fn pixels_from_bench(&self) -> DAffine2 {
+        DAffine2::from_scale(DVec2::splat(self.pixels_per_unit()))
+            * DAffine2::from_translation(-dvec2(self.centre.x, self.centre.y))
+    }
+
+    /// Pixels from the picture's upper left corner, y down, to places of the bench.
+    #[must_use]
+    pub fn bench_from_corner(&self) -> DAffine2 {
+        let [width, height] = self.size_px;
+        let middle_from_corner = DAffine2::from_scale(dvec2(1.0, -1.0))
+            * DAffine2::from_translation(-dvec2(width / 2.0, height / 2.0));
+        self.pixels_from_bench().inverse() * middle_from_corner
+    }
+
     /// A place as pixels from the middle of the picture, y up. The centre is taken away before
     /// f64 becomes f32.
     #[must_use]
     pub fn pixels(&self, place: Point) -> [f32; 2] {
-        let from_centre = (place - self.centre) * self.pixels_per_unit();
-        [single(from_centre.x), single(from_centre.y)]
+        let pixels = self.pixels_from_bench().transform_point2(dvec2(place.x, place.y));
+        [single(pixels.x), single(pixels.y)]
     }
 
     /// A length of the bench in pixels.
@@ -73,9 +91,8 @@ impl Camera {
     /// The place in the bench plane under a pixel counted from the picture's upper left corner.
     #[must_use]
     pub fn place_at(&self, pixel: [f64; 2]) -> Point {
-        let x = pixel[0] - self.size_px[0] / 2.0;
-        let y = self.size_px[1] / 2.0 - pixel[1];
-        self.centre + crate::scene::at(x, y) * (1.0 / self.pixels_per_unit())
+        let place = self.bench_from_corner().transform_point2(DVec2::from_array(pixel));
+        crate::scene::at(place.x, place.y)
     }
 }
 
