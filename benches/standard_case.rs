@@ -3,6 +3,8 @@
 //!
 //! `cargo bench --bench standard_case`
 
+#![expect(clippy::print_stdout, reason = "a bench speaks to the terminal")]
+
 use std::hint::black_box;
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};

@@ -439,7 +439,12 @@ fn without_a_command_it_shows_what_it_can() {
     let folder = tempfile::tempdir().unwrap();
     let got = wyebench(folder.path(), &[]);
     assert_eq!(got.status, 0, "{}", got.err);
-    assert!(got.err.contains("running the built-in setup without a window"), "{}", got.err);
+    assert!(
+        got.err
+            .contains("running the built-in setup without a window"),
+        "{}",
+        got.err
+    );
     let written = names(&folder.path().join("wyebench-out"));
     assert_eq!(
         written,
@@ -465,8 +470,18 @@ fn open_without_a_display_runs_the_setup_and_says_so() {
     assert!(got.err.contains("did you mean short.toml?"), "{}", got.err);
     let got = wyebench(folder.path(), &["open", "short.toml"]);
     assert_eq!(got.status, 0, "{}", got.err);
-    let why = if cfg!(feature = "window") { "no display was found" } else { "no window" };
+    let why = if cfg!(feature = "window") {
+        "no display was found"
+    } else {
+        "no window"
+    };
     assert!(got.err.contains(why), "{}", got.err);
     assert!(got.out.starts_with("Sluice drive, driven"), "{}", got.out);
-    assert!(folder.path().join("wyebench-out").join("figures.json").exists());
+    assert!(
+        folder
+            .path()
+            .join("wyebench-out")
+            .join("figures.json")
+            .exists()
+    );
 }

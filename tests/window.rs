@@ -1,6 +1,9 @@
 //! The window by accessible role and name, with a given clock.
 #![cfg(feature = "window")]
-#![expect(clippy::unwrap_used, reason = "a test stops where something is not as it should be")]
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test stops where something is not as it should be"
+)]
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;

@@ -25,6 +25,10 @@ pub(super) const N_SHAPES: usize = 4;
 pub(super) const LOOP: usize = 3;
 
 /// EMF per speed as a function of the electrical angle, for the leads and the loop.
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one in a simulator, and the table is read at every piece"
+)]
 #[derive(Clone, Debug)]
 pub(super) enum LeadShape {
     /// a + b φ in each of the six 60° sectors that begin at θe = 30° + 60°·n, φ from the

@@ -60,7 +60,9 @@ impl Camera {
     /// f64 becomes f32.
     #[must_use]
     pub fn pixels(&self, place: Point) -> [f32; 2] {
-        let pixels = self.pixels_from_bench().transform_point2(dvec2(place.x, place.y));
+        let pixels = self
+            .pixels_from_bench()
+            .transform_point2(dvec2(place.x, place.y));
         [single(pixels.x), single(pixels.y)]
     }
 
@@ -91,7 +93,9 @@ impl Camera {
     /// The place in the bench plane under a pixel counted from the picture's upper left corner.
     #[must_use]
     pub fn place_at(&self, pixel: [f64; 2]) -> Point {
-        let place = self.bench_from_corner().transform_point2(DVec2::from_array(pixel));
+        let place = self
+            .bench_from_corner()
+            .transform_point2(DVec2::from_array(pixel));
         crate::scene::at(place.x, place.y)
     }
 }

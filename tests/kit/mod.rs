@@ -1,6 +1,12 @@
 //! What the tests of whole runs share: a plain motor to bend, runs, and a comparison that
 //! prints case, got, wanted and tolerance.
-#![allow(dead_code, unreachable_pub, reason = "each test file uses a part")]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    clippy::print_stdout,
+    clippy::disallowed_methods,
+    reason = "each test file uses a part; tests read files and print what they compare"
+)]
 
 use std::f64::consts::TAU;
 
