@@ -7,19 +7,18 @@
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
-use wyebench::app::{App, Live, Shown};
+use wyebench::app::{App, Shown};
 use wyebench::setup::{Setup, built_in};
 
 /// The built-in setup in a window of that size; a frame takes a sixtieth of a second.
 fn window(size: [f32; 2]) -> Harness<'static, App> {
     let setup = Setup::parse(built_in(), "built-in").unwrap();
     let shown = Shown::new(&setup).unwrap();
-    let live = Live::new(&setup);
     Harness::builder()
         .with_size(size)
         .with_step_dt(1.0 / 60.0)
         .wgpu()
-        .build_eframe(|creation| App::new(creation, shown, live))
+        .build_eframe(|creation| App::new(creation, shown, setup))
 }
 
 #[test]

@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::rc::Rc;
 
 use super::RecordRing;
+use crate::machine::Machine;
 use crate::record::{Sample, Sampler};
 use crate::setup::Setup;
 use crate::sim::Simulator;
@@ -62,6 +63,17 @@ impl Live {
     #[must_use]
     pub const fn record(&self) -> &RecordRing {
         &self.record
+    }
+
+    /// Puts another bench and machine under the run, at the end of the record.
+    pub fn change(&mut self, setup: &Setup, other_machine: bool) {
+        if other_machine {
+            self.simulator
+                .set_machine(Machine::new(&setup.machine), &mut self.sampler);
+        }
+        self.simulator
+            .set_bench(setup.bench.clone(), &mut self.sampler);
+        self.stopped = None;
     }
 
     /// Why the run cannot go on, in words.

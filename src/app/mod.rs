@@ -8,6 +8,7 @@
     reason = "the window rounds and turns as the platform does; nothing here feeds back into a run"
 )]
 
+mod drawer;
 mod figures;
 mod frame;
 mod live;
@@ -15,6 +16,7 @@ mod picture;
 mod rail;
 mod record_ring;
 mod shown;
+mod standing;
 mod style;
 mod time_control;
 mod window;
@@ -23,6 +25,7 @@ pub use frame::Frame;
 pub use live::Live;
 pub use record_ring::RecordRing;
 pub use shown::Shown;
+pub use standing::Standing;
 pub use time_control::TimeControl;
 pub use window::App;
 
@@ -54,7 +57,7 @@ pub fn open(setup: &Setup) -> Result<(), OpenError> {
         "Wyebench",
         options,
         Box::new(|creation| {
-            let mut app = App::new(creation, shown, Live::new(setup));
+            let mut app = App::new(creation, shown, setup.clone());
             app.run();
             Ok(Box::new(app))
         }),

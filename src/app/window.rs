@@ -2,12 +2,15 @@
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
+use super::drawer::Drawer;
 use super::picture::{Zoom, install, picture_ui, zoom_with};
-use super::{Frame, Live, Shown, TimeControl, figures, rail, style};
+use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
+use crate::analysis::caution::{Hazards, cautions};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
 use crate::scene::plots::{TimeWindow, rows};
 use crate::scene::{Theme, steps};
+use crate::setup::Setup;
 
 /// Seconds of the show that the waveforms reach over.
 const SHOW_S: f64 = 6.0;
@@ -15,12 +18,20 @@ const SHOW_S: f64 = 6.0;
 const NOW_SHARE: f64 = 0.72;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
+/// Width of the drawer, in points.
+const DRAWER: f32 = 312.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
 
 /// The window's state: what is shown, the run, and how a person looks at it.
 #[derive(Debug)]
 pub struct App {
+    bench: Standing,
+    drawer: Drawer,
+    /// What a person asked for; `None`: open where there is place beside the room.
+    drawer_open: Option<bool>,
+    /// What the run has taken up.
+    taken: Setup,
     shown: Shown,
     live: Live,
     time: TimeControl,
@@ -34,15 +45,19 @@ pub struct App {
 impl App {
     /// Makes the window's state and, where there is a graphics device, its painters.
     #[must_use]
-    pub fn new(creation: &eframe::CreationContext<'_>, shown: Shown, live: Live) -> Self {
+    pub fn new(creation: &eframe::CreationContext<'_>, shown: Shown, setup: Setup) -> Self {
         if let Some(render_state) = &creation.wgpu_render_state {
             install(render_state);
         }
         let theme = Theme::DARK;
         style::apply(&creation.egui_ctx, &theme);
         Self {
+            live: Live::new(&setup),
+            taken: setup.clone(),
+            bench: Standing::new(setup),
+            drawer: Drawer::default(),
+            drawer_open: None,
             shown,
-            live,
             time: TimeControl::default(),
             theme,
             zoom: Zoom::default(),
@@ -142,6 +157,32 @@ impl App {
                     "Dark room"
                 };
                 if ui
+                    .button("Bench")
+                    .on_hover_text("Show or hide what stands on the bench")
+                    .clicked()
+                {
+                    let beside = ui.ctx().content_rect().width() >= NARROW + DRAWER;
+                    self.drawer_open = Some(!self.drawer_open.unwrap_or(beside));
+                }
+                let redo = ui.add_enabled(self.bench.can_redo(), egui::Button::new("Redo"));
+                if redo
+                    .on_hover_text("Make the change again · Ctrl Y")
+                    .clicked()
+                    && self.bench.redo()
+                {
+                    self.drawer.forget();
+                    self.take_up_bench();
+                }
+                let undo = ui.add_enabled(self.bench.can_undo(), egui::Button::new("Undo"));
+                if undo
+                    .on_hover_text("Take the last change back · Ctrl Z")
+                    .clicked()
+                    && self.bench.undo()
+                {
+                    self.drawer.forget();
+                    self.take_up_bench();
+                }
+                if ui
                     .button(words)
                     .on_hover_text("Other face of the bench")
                     .clicked()
@@ -155,6 +196,78 @@ impl App {
                 }
             });
         });
+    }
+
+    /// Lets the run go on with what now stands on the bench, from the end of the record.
+    fn take_up_bench(&mut self) {
+        let setup = self.bench.setup();
+        // The checks of a setup include the winding; were it refused, the old picture would stay.
+        if let Ok(shown) = Shown::new(setup) {
+            let other = *setup != self.taken;
+            if other {
+                self.live.change(setup, setup.machine != self.taken.machine);
+                self.taken = setup.clone();
+                self.shown = shown;
+            }
+            if let Some([_, end_s]) = self.live.record().range_s() {
+                self.time.cursor_s = end_s;
+            }
+        }
+    }
+
+    fn keys(&mut self, ui: &Ui) {
+        if ui.memory(|memory| memory.focused().is_some()) {
+            return;
+        }
+        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::COMMAND, key));
+        let changed = pressed(egui::Key::Z) && self.bench.undo()
+            || pressed(egui::Key::Y) && self.bench.redo();
+        if changed {
+            self.drawer.forget();
+            self.take_up_bench();
+        }
+    }
+
+    fn drawer_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        let words = self.caution_words();
+        ui.painter()
+            .rect_filled(rect, style::gap(1.0), style::colour(self.theme.panel));
+        let inside = egui::UiBuilder::new().max_rect(rect.shrink(style::gap(2.0)));
+        let (drawer, bench, theme) = (&mut self.drawer, &mut self.bench, &self.theme);
+        let changed = ui.scope_builder(inside, |ui| {
+            let area = egui::ScrollArea::vertical().auto_shrink(false);
+            area.show(ui, |ui| drawer.ui(ui, bench, &words, theme))
+                .inner
+        });
+        if changed.inner {
+            self.take_up_bench();
+        }
+    }
+
+    /// What a real bench with these values could do, at the instant that is shown.
+    fn caution_words(&self) -> Vec<String> {
+        let Some(now) = self.live.record().at(self.time.cursor_s) else {
+            return Vec::new();
+        };
+        let setup = self.bench.setup();
+        let heat = |current: f64| setup.machine.phase_resistance_ohm * current * current;
+        let emf = now.back_emf_v;
+        cautions(&Hazards {
+            supply_voltage_v: setup.bench.supply.voltage_v,
+            line_back_emf_v: (0..3)
+                .map(|k| (emf[k] - emf[(k + 1) % 3]).abs())
+                .fold(0.0, f64::max),
+            current_peak_a: now
+                .phase_current_a
+                .iter()
+                .fold(0.0, |most, a| a.abs().max(most)),
+            heat_w: now
+                .phase_current_a
+                .iter()
+                .map(|current| heat(*current))
+                .sum(),
+            speed_rpm: (now.speed_rad_s * 30.0 / std::f64::consts::PI).abs(),
+        })
     }
 
     fn machine_ui(&mut self, ui: &mut Ui, rect: Rect, frame: &Frame) {
@@ -339,11 +452,32 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
         self.advance(wall_s);
-        let all = ui.max_rect();
+        self.keys(ui);
+        let whole = ui.max_rect();
+        let all = whole;
         ui.painter()
             .rect_filled(all, 0.0, style::colour(self.theme.ground));
+        // The drawer lies beside the room where there is place, and over it where there is not.
+        let drawer_w = DRAWER.min(all.width());
+        let place = all.width() - drawer_w >= NARROW;
+        let drawer_open = self.drawer_open.unwrap_or(place);
+        let beside = drawer_open && place;
+        let drawer = Rect::from_min_max(
+            pos2(all.right() - drawer_w, all.top() + style::gap(12.0)),
+            all.max,
+        )
+        .shrink2(vec2(style::gap(2.0), style::gap(2.0)));
+        let all = if beside {
+            Rect::from_min_max(all.min, pos2(all.right() - drawer_w, all.bottom()))
+        } else {
+            all
+        };
         let room = Room::new(all);
-        self.title_ui(ui, room.title);
+        let title = Rect::from_min_max(
+            room.title.min,
+            pos2(whole.right() - style::gap(2.0), room.title.bottom()),
+        );
+        self.title_ui(ui, title);
         for panel in [room.figures, room.bridge, room.plots, room.rail] {
             ui.painter()
                 .rect_filled(panel, style::gap(1.0), style::colour(self.theme.panel));
@@ -362,9 +496,12 @@ impl eframe::App for App {
         }
         let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
         rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        if drawer_open {
+            self.drawer_ui(ui, drawer);
+        }
         if self.time.running {
             ui.ctx().request_repaint();
         }
-        ui.allocate_rect(all, Sense::hover());
+        ui.allocate_rect(whole, Sense::hover());
     }
 }
