@@ -69,7 +69,7 @@ const LOAD: [Number; 2] = [
     },
     Number {
         key: "load.quadratic",
-        name: "Air (∝ speed²)",
+        name: "Air, by speed²",
         unit: "Nm s2/rad2",
         range: [0.0, 2e-7],
         read: |setup| Some(setup.bench.load.quadratic_nm_s2),
@@ -112,18 +112,20 @@ impl Drawer {
     ) -> bool {
         let mut changed = false;
         let setup = bench.setup().clone();
-        let (supply, drive) = (&setup.bench.supply, &setup.bench.drive);
+        let drive = &setup.bench.drive;
         heading(ui, "Supply", theme);
         changed |= self.numbers(ui, &SUPPLY, bench, theme);
-        if supply.voltage_v > 0.0 {
+        // A place of fixed height: cautions come and go with the current, and the controls below
+        // must not move under the pointer.
+        let size = egui::vec2(ui.available_width(), style::gap(24.0));
+        ui.allocate_ui_with_layout(size, egui::Layout::top_down(egui::Align::Min), |ui| {
+            ui.set_min_height(size.y);
+            ui.spacing_mut().item_spacing.y = style::gap(1.0);
             for caution in cautions {
-                ui.label(
-                    RichText::new(format!("⚠ {caution}"))
-                        .small()
-                        .color(style::colour(theme.caution)),
-                );
+                let words = RichText::new(format!("! {caution}")).small();
+                ui.label(words.color(style::colour(theme.caution)));
             }
-        }
+        });
         heading(ui, "Drive", theme);
         changed |= self.numbers(ui, &DRIVE, bench, theme);
         let chop = drive.pwm.map(|pwm| match pwm.chop {
@@ -217,10 +219,7 @@ impl Drawer {
         };
         let mut wanted = None;
         ui.horizontal(|ui| {
-            let label = ui.add_sized(
-                [104.0, 20.0],
-                egui::Label::new(number.name).halign(egui::Align::LEFT),
-            );
+            let label = name_ui(ui, number.name);
             let label = label.on_hover_text(about(key));
             let mut slid = value;
             let [from, to] = number.range;
@@ -234,7 +233,7 @@ impl Drawer {
             } else {
                 3.0
             });
-            ui.spacing_mut().slider_width = 76.0;
+            ui.spacing_mut().slider_width = if number.unit.len() > 5 { 32.0 } else { 76.0 };
             let slider = ui.add(slider).labelled_by(label.id);
             if slider.changed() {
                 wanted = Some((
@@ -278,10 +277,7 @@ impl Drawer {
         };
         let mut wanted = None;
         ui.horizontal(|ui| {
-            let label = ui.add_sized(
-                [104.0, 20.0],
-                egui::Label::new(name).halign(egui::Align::LEFT),
-            );
+            let label = name_ui(ui, name);
             let label = label.on_hover_text(about(key));
             let list = egui::ComboBox::from_id_salt(key)
                 .selected_text(now)
@@ -317,7 +313,7 @@ impl Drawer {
 
     fn wrong_ui(&self, ui: &mut Ui, key: &str, theme: &Theme) {
         if let Some(why) = self.wrong.get(key) {
-            let words = format!("⚠ {why}. The motor runs on with the last good value.");
+            let words = format!("! {why}. The motor runs on with the last good value.");
             ui.label(
                 RichText::new(words)
                     .small()
@@ -339,6 +335,17 @@ fn heading(ui: &mut Ui, words: &str, theme: &Theme) {
             .strong()
             .color(style::colour(theme.ink)),
     );
+}
+
+/// The name of a value, in a column of its own.
+fn name_ui(ui: &mut Ui, name: &str) -> egui::Response {
+    let size = egui::vec2(104.0, ui.spacing().interact_size.y);
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let column = ui.allocate_ui_with_layout(size, layout, |ui| {
+        ui.set_min_width(size.x);
+        ui.label(name)
+    });
+    column.inner
 }
 
 fn about(key: &str) -> String {
