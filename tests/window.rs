@@ -135,3 +135,29 @@ fn the_window_draws_something_everywhere() {
         }
     }
 }
+
+/// What stands on the bench is a click away, every value by its name.
+#[test]
+fn the_drawer_opens_and_closes() {
+    let mut window = window([1360.0, 860.0]);
+    window.run();
+    assert!(
+        window.query_by_label("Poles").is_none(),
+        "closed from the start"
+    );
+    window.get_by_label("Bench").click();
+    window.run();
+    for name in [
+        "Poles",
+        "Slots",
+        "Chop mode",
+        "Direction",
+        "Connection",
+        "EMF shape",
+    ] {
+        assert!(window.query_all_by_label(name).next().is_some(), "{name}");
+    }
+    window.get_by_label("Bench").click();
+    window.run();
+    assert!(window.query_by_label("Poles").is_none(), "closed again");
+}

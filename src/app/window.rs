@@ -22,13 +22,16 @@ const MARK_SPEED: f64 = 0.6;
 const DRAWER: f32 = 312.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
+/// From this width, in points, the drawer stands open from the start: the machine keeps its dial
+/// and its table beside it.
+const ROOMY: f32 = 1500.0;
 
 /// The window's state: what is shown, the run, and how a person looks at it.
 #[derive(Debug)]
 pub struct App {
     bench: Standing,
     drawer: Drawer,
-    /// What a person asked for; `None`: open where there is place beside the room.
+    /// What a person asked for; `None`: open where the window is roomy.
     drawer_open: Option<bool>,
     /// What the run has taken up.
     taken: Setup,
@@ -161,8 +164,8 @@ impl App {
                     .on_hover_text("Show or hide what stands on the bench")
                     .clicked()
                 {
-                    let beside = ui.ctx().content_rect().width() >= NARROW + DRAWER;
-                    self.drawer_open = Some(!self.drawer_open.unwrap_or(beside));
+                    let roomy = ui.ctx().content_rect().width() >= ROOMY;
+                    self.drawer_open = Some(!self.drawer_open.unwrap_or(roomy));
                 }
                 let redo = ui.add_enabled(self.bench.can_redo(), egui::Button::new("Redo"));
                 if redo
@@ -460,7 +463,7 @@ impl eframe::App for App {
         // The drawer lies beside the room where there is place, and over it where there is not.
         let drawer_w = DRAWER.min(all.width());
         let place = all.width() - drawer_w >= NARROW;
-        let drawer_open = self.drawer_open.unwrap_or(place);
+        let drawer_open = self.drawer_open.unwrap_or(all.width() >= ROOMY);
         let beside = drawer_open && place;
         let drawer = Rect::from_min_max(
             pos2(all.right() - drawer_w, all.top() + style::gap(12.0)),
