@@ -25,7 +25,7 @@ pub struct MachineView<'a> {
     pub construction: Construction,
     /// Magnetic poles, even, at least 2.
     pub poles: u32,
-    /// Coil sides: [slot][layer], slot 0 at three o'clock, slots counter-clockwise. A tooth coil
+    /// Coil sides: `[slot][layer]`, slot 0 at three o'clock, slots counter-clockwise. A tooth coil
     /// (span of one slot) has layer 0 at the clockwise side of its slot and layer 1 at the other.
     pub sides: &'a [[Option<CoilSide>; 2]],
     /// Slots that a coil spans; from 2 on, layers lie one over the other.
