@@ -93,7 +93,8 @@ impl std::fmt::Display for OpenError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Winding(error) => write!(f, "the winding cannot be drawn: {error}"),
-            Self::NoDisplay(error) => write!(f, "no display was found ({error})"),
+            // what the window system answers names a place in its own source: no use to a reader
+            Self::NoDisplay(_) => write!(f, "no display was found"),
             Self::Window(error) => write!(f, "the window cannot be opened: {error}"),
         }
     }
