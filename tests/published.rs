@@ -92,7 +92,8 @@ fn one_commutation_has_the_slopes_and_times_of_the_table() {
         setup.run.start_speed_rad_s = speed_rad_s;
         // step 1 (U+ V−) drives the current from 0 at the rate (U − 2E)/(2L) to i0 at 90°, where
         // U stays and V hands over to W. For U = 2E nothing would rise: start a little short of
-        // the table's E there is no way round, so that row is left to the closed form below.
+        // the table's E there is no way round, so that row is left out here; `plain_reference.rs` has it
+        // for the plain solver.
         let rise_a_s = (u_v - 2.0 * e_v) / (2.0 * l_h);
         if rise_a_s <= 0.0 {
             continue;

@@ -480,7 +480,7 @@ fn short_flows(
 ///
 /// They are exact to the fifth order and leave some 1/2800 of the coefficient of the sixth,
 /// which in a square is 2 c₁c₅ + 2 c₂c₄ + c₃²; with these bounds that is below 1e-8 of the
-/// square, and of a run, whose pieces bend far less on the whole, below 1e-9.
+/// square of the first three coefficients' sum.
 #[inline(always)]
 fn bends(series: &Series, order: usize) -> bool {
     let low = series[0].abs() + series[1].abs() + series[2].abs();
