@@ -2,9 +2,10 @@
 //! error.
 //!
 //! Each method is first run at falling tolerances until its waveforms are within 1e-6 of full
-//! scale of a converged run; that tolerance is then timed. Printed beside each time: the error,
-//! the smooth pieces, the located events and the steps. Waveforms only, no integrals for
-//! figures: the least work that answers the question.
+//! scale of a converged run; that tolerance is then timed, once with the 100,000 samples of the
+//! waveforms and once for the solution alone. Printed beside each time: the error, the smooth
+//! pieces, the located events and the steps. The general-purpose methods take no integrals for
+//! figures: the least work that answers the question. Our run keeps its energy account, as always.
 //!
 //! `cargo bench --bench against_general_purpose`
 
@@ -13,7 +14,7 @@
 #[path = "../tests/plain/mod.rs"]
 mod plain;
 
-use criterion::{Criterion, criterion_group, criterion_main};
+use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use plain::{Options, Outcome, cases, waveform_error};
 use std::hint::black_box;
 use wyebench::record::{Sample, Sampler};
@@ -49,6 +50,8 @@ fn general_purpose(criterion: &mut Criterion) {
     let setup = cases::standard_case();
     let exact = plain::waveforms_dop853(&setup, &Options::tight());
     println!("standard case, 1 s, converged: {:?}", exact.work);
+    let mut bare = setup.clone();
+    bare.run.sample_s = setup.run.duration_s;
     let mut group = criterion.benchmark_group("standard case, 1 s");
     group.sample_size(10);
     for (name, method) in METHODS {
@@ -57,9 +60,11 @@ fn general_purpose(criterion: &mut Criterion) {
             "{name}: tolerance {:.0e}, error {error:.1e} of full scale, {:?}",
             options.tolerance, outcome.work
         );
-        group.bench_function(name, |bencher| {
-            bencher.iter(|| black_box(method(black_box(&setup), &options)));
-        });
+        for (what, setup) in [("waveforms", &setup), ("solution", &bare)] {
+            group.bench_function(BenchmarkId::new(name, what), |bencher| {
+                bencher.iter(|| black_box(method(black_box(setup), &options)));
+            });
+        }
     }
     event_to_event(&setup, &exact, &mut group);
     group.finish();
@@ -91,8 +96,17 @@ fn event_to_event(
         "wyebench: error {:.1e} of full scale, {work:?}",
         waveform_error(exact, &ours)
     );
-    group.bench_function("wyebench", |bencher| {
+    group.bench_function(BenchmarkId::new("wyebench", "waveforms"), |bencher| {
         bencher.iter(|| black_box(run()).0.len())
+    });
+    group.bench_function(BenchmarkId::new("wyebench", "solution"), |bencher| {
+        bencher.iter(|| {
+            let mut simulator = Simulator::new(black_box(setup));
+            simulator
+                .run_until(setup.run.duration_s, &mut ())
+                .expect("the standard case runs");
+            simulator.speed_rad_s()
+        });
     });
 }
 

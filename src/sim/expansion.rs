@@ -161,17 +161,36 @@ impl Expansion {
         shape: (&[f64; N_SHAPES], &[f64; N_SHAPES]),
         negative: bool,
     ) -> bool {
-        use super::quick::{LONG, SHORT, expand_open, expand_three, expand_two};
+        use super::quick::{LONG, MEDIUM, SHORT, expand_open, expand_three, expand_two};
         // of the fastest circuit there is; the expansion itself tells whether it was accurate
         let decay = self.length_s * plant.circuit_rate;
-        let done = match (branches.n_connected, decay) {
-            (2, ..0.2) => expand_two::<SHORT>(self, plant, branches, scales, shape, negative),
-            (3, ..0.2) => expand_three::<SHORT>(self, plant, branches, scales, shape, negative),
-            (2, ..0.8) => expand_two::<LONG>(self, plant, branches, scales, shape, negative),
-            (3, ..0.8) => expand_three::<LONG>(self, plant, branches, scales, shape, negative),
-            (0 | 1, _) => expand_open(self, plant, branches, scales, shape, negative),
-            _ => false,
-        };
+        let n_connected = branches.n_connected;
+        let mut done = false;
+        if n_connected < 2 {
+            done = expand_open(self, plant, branches, scales, shape, negative);
+        } else {
+            if decay < 0.1 {
+                done = if n_connected == 2 {
+                    expand_two::<SHORT>(self, plant, branches, scales, shape, negative)
+                } else {
+                    expand_three::<SHORT>(self, plant, branches, scales, shape, negative)
+                };
+            }
+            if !done && decay < 0.2 {
+                done = if n_connected == 2 {
+                    expand_two::<MEDIUM>(self, plant, branches, scales, shape, negative)
+                } else {
+                    expand_three::<MEDIUM>(self, plant, branches, scales, shape, negative)
+                };
+            }
+            if !done && decay < 0.8 {
+                done = if n_connected == 2 {
+                    expand_two::<LONG>(self, plant, branches, scales, shape, negative)
+                } else {
+                    expand_three::<LONG>(self, plant, branches, scales, shape, negative)
+                };
+            }
+        }
         if done {
             self.torque_known = false;
         }

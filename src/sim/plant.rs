@@ -57,6 +57,8 @@ pub(super) struct Harmonic {
 #[derive(Clone, Debug)]
 pub(super) struct Plant {
     pub(super) pole_pairs: f64,
+    /// 1 / pole pairs.
+    pub(super) per_pole_pair: f64,
     pub(super) delta: bool,
     /// Star, stiff supply, linear shape, no cogging: what the quick expansion takes.
     pub(super) quick: bool,
@@ -67,6 +69,8 @@ pub(super) struct Plant {
     pub(super) per_lead_inductance: f64,
     /// Fastest decay of the leads' currents in 1/s.
     pub(super) circuit_rate: f64,
+    /// The same and the exchange between current and speed: how fast a series may change.
+    pub(super) quick_rate: f64,
     /// Of one winding: what the loop current of a delta meets.
     pub(super) winding_resistance_ohm: f64,
     pub(super) winding_inductance_h: f64,
@@ -127,8 +131,14 @@ impl Plant {
             per_electrical_turn: machine.cogging_per_turn / machine.pole_pairs,
             per_turn: f64::from(machine.cogging_per_turn),
         });
+        let circuit_rate = (machine.phase_resistance_ohm / divisor
+            + (on_resistance_ohm / f64::from(parallel)).max(diode_resistance_ohm))
+            * divisor
+            / machine.phase_inductance_h;
+        let inertia_kg_m2 = machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2;
         Self {
             pole_pairs: f64::from(machine.pole_pairs),
+            per_pole_pair: 1.0 / f64::from(machine.pole_pairs),
             delta,
             quick: !delta
                 && bench.supply.source.is_none()
@@ -137,10 +147,10 @@ impl Plant {
             lead_resistance_ohm: machine.phase_resistance_ohm / divisor,
             lead_inductance_h: machine.phase_inductance_h / divisor,
             per_lead_inductance: divisor / machine.phase_inductance_h,
-            circuit_rate: (machine.phase_resistance_ohm / divisor
-                + (on_resistance_ohm / f64::from(parallel)).max(diode_resistance_ohm))
-                * divisor
-                / machine.phase_inductance_h,
+            circuit_rate,
+            quick_rate: circuit_rate
+                + machine.phase_constant_v_s_per_rad
+                    / (machine.phase_inductance_h / divisor * inertia_kg_m2).sqrt(),
             winding_resistance_ohm: machine.phase_resistance_ohm,
             winding_inductance_h: machine.phase_inductance_h,
             shape,
@@ -156,7 +166,7 @@ impl Plant {
                 .supply
                 .source
                 .map(|source| (source.resistance_ohm, source.capacitance_f)),
-            inertia_kg_m2: machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2,
+            inertia_kg_m2,
             viscous_nm_s: machine.viscous_friction_nm_s,
             quadratic_nm_s2: bench.load.quadratic_nm_s2,
             machine_dry_nm: machine.dry_friction_nm,

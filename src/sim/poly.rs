@@ -3,6 +3,23 @@
 
 use super::quick::SHORT;
 
+/// sign · series, with another start.
+#[inline(always)]
+pub(super) fn signed(c: &Series, order: usize, sign: f64, start: f64) -> Series {
+    let mut out = [0.0; MAX_ORDER + 2];
+    if order == SHORT {
+        for k in 1..=SHORT {
+            out[k] = sign * c[k];
+        }
+    } else {
+        for k in 1..=order {
+            out[k] = sign * c[k];
+        }
+    }
+    out[0] = start;
+    out
+}
+
 /// Sum of the magnitudes of all coefficients but the first.
 #[inline(always)]
 pub(super) fn spread(c: &Series, order: usize) -> f64 {
@@ -27,7 +44,7 @@ pub(super) type Series = [f64; MAX_ORDER + 2];
 
 /// Coefficient k of the product of two series.
 #[inline(always)]
-pub(super) fn product(a: &Series, b: &Series, k: usize) -> f64 {
+pub(super) fn product<const N: usize>(a: &[f64; N], b: &[f64; N], k: usize) -> f64 {
     let mut sum = 0.0;
     // inner terms first: the newest coefficients, a[k] and b[k], are the last to be ready
     for j in 1..k {
@@ -42,7 +59,7 @@ pub(super) fn product(a: &Series, b: &Series, k: usize) -> f64 {
 
 /// Coefficient k of the square of a series.
 #[inline(always)]
-pub(super) fn square(a: &Series, k: usize) -> f64 {
+pub(super) fn square<const N: usize>(a: &[f64; N], k: usize) -> f64 {
     let mut sum = 0.0;
     for j in 0..k.div_ceil(2) {
         sum += a[j] * a[k - j];
@@ -178,11 +195,12 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
         }
     }
     if c[1] < 0.0 && steepest_rise < 0.0 {
-        return if value(c, order, end) <= 0.0 {
-            Some(close_in(c, order, 0.0, end))
-        } else {
-            None
-        };
+        let at_end = value(c, order, end);
+        return (at_end <= 0.0).then(|| {
+            // where the first three coefficients cross
+            let root = (c[1] * c[1] - 4.0 * c[0] * c[2]).max(0.0).sqrt();
+            close_in(c, order, (0.0, end), 2.0 * c[0] / (root - c[1]))
+        });
     }
     let mut scaled = [0.0; MAX_ORDER + 2];
     let mut power = 1.0;
@@ -192,7 +210,14 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
     }
     let bernstein = to_bernstein(&scaled, order);
     let (low, high) = isolate(&bernstein, order, 0.0, 1.0, 0)?;
-    Some(close_in(c, order, low * end, high * end))
+    let (low, high) = (low * end, high * end);
+    let (at_low, at_high) = (value(c, order, low), value(c, order, high));
+    let guess = if at_low > at_high {
+        low + (high - low) * at_low / (at_low - at_high)
+    } else {
+        high
+    };
+    Some(close_in(c, order, (low, high), guess))
 }
 
 /// Bernstein coefficients on [0, 1] of a series: b_i = Σ_k C(i,k)/C(n,k) c_k.
@@ -254,20 +279,10 @@ fn isolate(b: &Series, order: usize, low: f64, high: f64, depth: u32) -> Option<
         .or_else(|| isolate(&right, order, middle, high, depth + 1))
 }
 
-/// Closes in on the one crossing from above in [low, high] by Newton steps kept inside a
-/// shrinking bracket. A step below 1e-8 of the root squares itself into the last bits.
-fn close_in(c: &Series, order: usize, mut low: f64, mut high: f64) -> f64 {
-    let at_low = if low == 0.0 {
-        c[0]
-    } else {
-        value(c, order, low)
-    };
-    let at_high = value(c, order, high);
-    let mut tau = if at_low > at_high {
-        low + (high - low) * at_low / (at_low - at_high)
-    } else {
-        high
-    };
+/// Closes in on the one crossing from above in [low, high] by Newton steps from `tau`, kept inside
+/// a shrinking bracket. A step below 1e-8 of the root squares itself into the last bits.
+fn close_in(c: &Series, order: usize, (mut low, mut high): (f64, f64), guess: f64) -> f64 {
+    let mut tau = guess.clamp(low, high);
     for _ in 0..100 {
         let (at, slope) = value_and_slope(c, order, tau);
         if at > 0.0 {

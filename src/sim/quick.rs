@@ -6,7 +6,7 @@
 //! thing more: speed and angle change little within a piece, so behind the first orders only
 //! the products with their first two coefficients are kept. What is left out and what comes
 //! after the last order are compared with the tolerance at the end; where they are not below
-//! it, the general recurrence takes over. The property test
+//! it, more orders are taken, and at last the general recurrence. The property test
 //! that tightens the tolerance sends pieces from here to there and so holds the two together.
 
 use super::bridge::Branches;
@@ -18,12 +18,33 @@ use super::poly::{INVERSE_RANK, Series, product, square};
 const FULL: usize = 6;
 
 /// Orders of a short piece.
-pub(super) const SHORT: usize = 8;
+pub(super) const SHORT: usize = 6;
+/// Orders of a piece without current.
+const COASTING: usize = 4;
+/// Orders of a piece in between.
+pub(super) const MEDIUM: usize = 8;
 /// Orders of a longer piece.
 pub(super) const LONG: usize = 14;
 
 /// Start and slope of the shapes in the present sector.
 pub(super) type Shape<'a> = (&'a [f64; N_SHAPES], &'a [f64; N_SHAPES]);
+
+/// A series while it is made: a local that the compiler keeps in registers.
+type Local = [f64; LONG + 2];
+
+/// A local series that begins with the given value.
+#[inline(always)]
+fn from_start(c: &Series) -> Local {
+    let mut local = [0.0; LONG + 2];
+    local[0] = c[0];
+    local
+}
+
+/// Keeps the coefficients of a local series.
+#[inline(always)]
+fn keep<const TOP: usize>(c: &mut Series, local: &Local) {
+    c[1..=TOP].copy_from_slice(&local[1..=TOP]);
+}
 
 /// What the mechanical recurrence needs, scaled to the piece.
 struct Mechanics {
@@ -49,7 +70,7 @@ impl Mechanics {
 
     /// Coefficient K + 1 of speed and angle from the torque's coefficient K.
     #[inline(always)]
-    fn advance<const K: usize>(&self, speed: &mut Series, phi: &mut Series, torque_nm: f64) {
+    fn advance<const K: usize>(&self, speed: &mut Local, phi: &mut Local, torque_nm: f64) {
         let squared = if K < FULL {
             square(speed, K)
         } else {
@@ -67,7 +88,7 @@ impl Mechanics {
 /// Coefficient K of a product with the angle, complete in the first orders; behind them with
 /// the first two and the newest two coefficients.
 #[inline(always)]
-fn with_angle<const K: usize>(a: &Series, phi: &Series) -> f64 {
+fn with_angle<const K: usize>(a: &Local, phi: &Local) -> f64 {
     if K < FULL {
         product(a, phi, K)
     } else {
@@ -85,9 +106,11 @@ macro_rules! each_order {
         $step!(3);
         $step!(4);
         $step!(5);
-        $step!(6);
-        $step!(7);
         if $top > SHORT {
+            $step!(6);
+            $step!(7);
+        }
+        if $top > MEDIUM {
             $step!(8);
             $step!(9);
             $step!(10);
@@ -99,45 +122,69 @@ macro_rules! each_order {
 }
 
 /// Share with which the coefficient before the last one counts: the last alone may be small by
-/// chance. Ours: from one to the next a coefficient falls by rate · length / order, by 40 at order 8
-/// where rate · length is 0.2, the longest of the short pieces.
+/// chance. Ours: from one to the next a coefficient falls by rate · length / order, by 40 at
+/// order 8 where rate · length is 0.2, the longest of the medium pieces.
 const CHANCE: f64 = 1.0 / 64.0;
 
 /// Size of the last coefficients of a series.
 #[inline(always)]
-fn last_two(c: &Series, top: usize) -> f64 {
+fn last_two(c: &Local, top: usize) -> f64 {
     c[top].abs().max(CHANCE * c[top - 1].abs())
 }
 
-/// Whether a piece is accurate: its last coefficients are below the tolerance, the speed changes
-/// so little that the products left out fall from order to order, and the first of them (at
-/// order `FULL`) would not have changed current or speed by more than the tolerance.
+/// What a piece may leave out.
+struct Limits {
+    current_a: f64,
+    speed_rad_s: f64,
+    phi_rad: f64,
+    /// Size of the first coefficient behind the last one, relative to the last ones: each is the
+    /// one before times rate · length / order, and twice that is taken.
+    next: f64,
+}
+
+impl Limits {
+    #[inline(always)]
+    fn new(scales: &Scales, rate_length: f64, top: usize) -> Self {
+        Self {
+            current_a: scales.tolerance * scales.current_a,
+            speed_rad_s: SPEED_SHARE * scales.tolerance * scales.speed_rad_s,
+            phi_rad: scales.tolerance,
+            next: (2.0 * rate_length * INVERSE_RANK[top + 1]).min(1.0),
+        }
+    }
+}
+
+/// Whether a piece is accurate: what comes after its last coefficients is below the tolerance,
+/// and, where products were left out, the speed changes so little that they fall from order to
+/// order and the first of them (at order `FULL`) would not have changed current or speed by more
+/// than the tolerance.
 #[inline(always)]
-fn is_accurate(
-    (speed, phi): (&Series, &Series),
-    current: &Series,
+fn is_accurate<const TOP: usize>(
+    (speed, phi): (&Local, &Local),
+    current: &Local,
     slope: f64,
     (per_inductance, mechanics): (f64, &Mechanics),
-    top: usize,
-    scales: &Scales,
+    limits: &Limits,
 ) -> bool {
-    let current_limit = scales.tolerance * scales.current_a;
-    let speed_limit = SPEED_SHARE * scales.tolerance * scales.speed_rad_s;
+    let behind = |c: &Local| limits.next * last_two(c, TOP);
+    let ends = behind(current) <= limits.current_a
+        && behind(speed) <= limits.speed_rad_s
+        && behind(phi) <= limits.phi_rad;
+    if TOP <= FULL {
+        return ends;
+    }
     let slope = slope.abs() * INVERSE_RANK[FULL + 1];
-    last_two(current, top) <= current_limit
-        && last_two(speed, top) <= speed_limit
-        && last_two(phi, top) <= scales.tolerance
-        && speed[1].abs() + speed[2].abs() <= 0.1 * speed[0].abs()
-        && slope * left_out(speed, phi) * per_inductance <= current_limit
+    ends && speed[1].abs() + speed[2].abs() <= 0.1 * speed[0].abs()
+        && slope * left_out(speed, phi) * per_inductance <= limits.current_a
         && (slope * left_out(current, phi)
             + mechanics.drag.abs() * INVERSE_RANK[FULL + 1] * left_out(speed, speed))
             * mechanics.per_inertia
-            <= speed_limit
+            <= limits.speed_rad_s
 }
 
 /// The largest terms left out of a product at order `FULL`.
 #[inline(always)]
-fn left_out(a: &Series, b: &Series) -> f64 {
+fn left_out(a: &Local, b: &Local) -> f64 {
     (a[2] * b[4]).abs() + (a[3] * b[3]).abs() + (a[4] * b[2]).abs()
 }
 
@@ -151,41 +198,38 @@ pub(super) fn expand_open(
     shape: Shape<'_>,
     negative: bool,
 ) -> bool {
-    const TOP: usize = SHORT;
+    // nothing but friction and drag moves the series: a few orders do
+    const TOP: usize = COASTING;
     let (start, slope) = shape;
     let mechanics = Mechanics::new(plant, x.length_s, negative);
-    let (speed, phi) = (&mut x.speed, &mut x.phi);
-    macro_rules! step {
-        ($k:literal) => {
-            let swept = with_angle::<$k>(speed, phi);
-            for leg in 0..3 {
-                x.emf[leg][$k] = start[leg] * speed[$k] + slope[leg] * swept;
-            }
-            mechanics.advance::<$k>(speed, phi, 0.0);
-        };
+    let (mut speed, mut phi) = (from_start(&x.speed), from_start(&x.phi));
+    mechanics.advance::<0>(&mut speed, &mut phi, 0.0);
+    mechanics.advance::<1>(&mut speed, &mut phi, 0.0);
+    mechanics.advance::<2>(&mut speed, &mut phi, 0.0);
+    mechanics.advance::<3>(&mut speed, &mut phi, 0.0);
+    let swept: [f64; TOP + 1] = std::array::from_fn(|k| product(&speed, &phi, k));
+    for leg in 0..3 {
+        for k in 0..=TOP {
+            x.emf[leg][k] = start[leg] * speed[k] + slope[leg] * swept[k];
+        }
+        x.emf[leg][TOP + 1..=SHORT].fill(0.0);
+        x.current[leg][1..=SHORT].fill(0.0);
     }
-    each_order!(TOP, step);
+    keep::<SHORT>(&mut x.speed, &speed);
+    keep::<SHORT>(&mut x.phi, &phi);
     let connected = b.pair.0;
     let volt = b.rail_part[connected] * x.bridge_v[0] + b.offset_v[connected];
     for leg in 0..3 {
-        x.emf[leg][TOP] = 0.0;
-        x.current[leg][1..=TOP].fill(0.0);
-        for k in 0..=TOP {
+        for k in 0..=SHORT {
             x.open_terminal[leg][k] = x.emf[leg][k] - x.emf[connected][k];
         }
         x.open_terminal[leg][0] += volt;
     }
-    x.order = TOP;
-    x.mechanical_order = TOP;
-    let most = slope[0].abs().max(slope[1].abs()).max(slope[2].abs());
-    is_accurate(
-        (&x.speed, &x.phi),
-        &x.current[0],
-        most,
-        (x.length_s * plant.per_lead_inductance, &mechanics),
-        TOP,
-        scales,
-    )
+    x.order = SHORT;
+    x.mechanical_order = SHORT;
+    let limits = Limits::new(scales, x.length_s * plant.quick_rate, TOP);
+    limits.next * last_two(&speed, TOP) <= limits.speed_rad_s
+        && limits.next * last_two(&phi, TOP) <= limits.phi_rad
 }
 
 /// Two legs in series, `TOP` orders. False where that is not accurate enough.
@@ -215,17 +259,13 @@ pub(super) fn expand_two<const TOP: usize>(
     let open_start = start[third] - 0.5 * (start[first] + start[second]);
     let open_slope = slope[third] - 0.5 * (slope[first] + slope[second]);
 
-    let [u, v, w] = &mut x.current;
-    let (current, other, rest) = match (first, second) {
-        (0, 1) => (u, v, w),
-        (0, 2) => (u, w, v),
-        _ => (v, w, u),
-    };
-    let (speed, phi, open) = (&mut x.speed, &mut x.phi, &mut x.open_terminal[third]);
+    let (mut speed, mut phi) = (from_start(&x.speed), from_start(&x.phi));
+    let mut current = from_start(&x.current[first]);
+    let mut open = [0.0; LONG + 2];
     let flat = emf_slope == 0.0;
     macro_rules! step {
         ($k:literal) => {
-            let swept = with_angle::<$k>(speed, phi);
+            let swept = with_angle::<$k>(&speed, &phi);
             let mut left = -ohm * current[$k] - emf_start * speed[$k] - emf_slope * swept;
             let mut terminal =
                 -half_ohm_difference * current[$k] + open_start * speed[$k] + open_slope * swept;
@@ -236,27 +276,29 @@ pub(super) fn expand_two<const TOP: usize>(
             open[$k] = terminal;
             let mut torque_nm = emf_start * current[$k];
             if !flat {
-                torque_nm += emf_slope * with_angle::<$k>(current, phi);
+                torque_nm += emf_slope * with_angle::<$k>(&current, &phi);
             }
-            mechanics.advance::<$k>(speed, phi, torque_nm);
+            mechanics.advance::<$k>(&mut speed, &mut phi, torque_nm);
             current[$k + 1] = (gain * INVERSE_RANK[$k + 1]) * left;
         };
     }
     each_order!(TOP, step);
-    open[TOP] = 0.0;
-    for k in 0..=TOP {
-        other[k] = -current[k];
-        rest[k] = 0.0;
+    keep::<TOP>(&mut x.speed, &speed);
+    keep::<TOP>(&mut x.phi, &phi);
+    keep::<TOP>(&mut x.current[first], &current);
+    for k in 1..=TOP {
+        x.current[second][k] = -current[k];
     }
+    x.current[third][1..=TOP].fill(0.0);
+    x.open_terminal[third][..=TOP].copy_from_slice(&open[..=TOP]);
     x.order = TOP;
     x.mechanical_order = TOP;
-    is_accurate(
-        (speed, phi),
-        current,
+    is_accurate::<TOP>(
+        (&speed, &phi),
+        &current,
         emf_slope,
         (gain, &mechanics),
-        TOP,
-        scales,
+        &Limits::new(scales, length_s * plant.quick_rate, TOP),
     )
 }
 
@@ -292,11 +334,12 @@ pub(super) fn expand_three<const TOP: usize>(
     let (uu, uv) = (lead_ohm + ru - mean_u, -mean_v);
     let (vu, vv) = (-mean_u, lead_ohm + rv - mean_v);
 
-    let [u, v, w] = &mut x.current;
-    let (speed, phi, ramp) = (&mut x.speed, &mut x.phi, &mut x.ramp_current);
+    let (mut speed, mut phi) = (from_start(&x.speed), from_start(&x.phi));
+    let (mut u, mut v) = (from_start(&x.current[0]), from_start(&x.current[1]));
+    let mut ramp = [0.0; LONG + 2];
     macro_rules! step {
         ($k:literal) => {
-            let swept = with_angle::<$k>(speed, phi);
+            let swept = with_angle::<$k>(&speed, &phi);
             let mut left_u = -uu * u[$k] - uv * v[$k] - start_u * speed[$k] - slope_u * swept;
             let mut left_v = -vu * u[$k] - vv * v[$k] - start_v * speed[$k] - slope_v * swept;
             if $k == 0 {
@@ -305,16 +348,20 @@ pub(super) fn expand_three<const TOP: usize>(
             }
             ramp[$k] = torque_slope_u * u[$k] + torque_slope_v * v[$k];
             let torque_nm =
-                torque_start_u * u[$k] + torque_start_v * v[$k] + with_angle::<$k>(ramp, phi);
-            mechanics.advance::<$k>(speed, phi, torque_nm);
+                torque_start_u * u[$k] + torque_start_v * v[$k] + with_angle::<$k>(&ramp, &phi);
+            mechanics.advance::<$k>(&mut speed, &mut phi, torque_nm);
             let scale = gain * INVERSE_RANK[$k + 1];
             u[$k + 1] = scale * left_u;
             v[$k + 1] = scale * left_v;
         };
     }
     each_order!(TOP, step);
+    keep::<TOP>(&mut x.speed, &speed);
+    keep::<TOP>(&mut x.phi, &phi);
+    keep::<TOP>(&mut x.current[0], &u);
+    keep::<TOP>(&mut x.current[1], &v);
     for k in 0..=TOP {
-        w[k] = -(u[k] + v[k]);
+        x.current[2][k] = -(u[k] + v[k]);
     }
     x.order = TOP;
     x.mechanical_order = TOP;
@@ -323,6 +370,7 @@ pub(super) fn expand_three<const TOP: usize>(
         .max(slope_v.abs())
         .max(torque_slope_u.abs())
         .max(torque_slope_v.abs());
-    is_accurate((speed, phi), u, most, (gain, &mechanics), TOP, scales)
-        && is_accurate((speed, phi), v, most, (gain, &mechanics), TOP, scales)
+    let limits = Limits::new(scales, length_s * plant.quick_rate, TOP);
+    is_accurate::<TOP>((&speed, &phi), &u, most, (gain, &mechanics), &limits)
+        && is_accurate::<TOP>((&speed, &phi), &v, most, (gain, &mechanics), &limits)
 }

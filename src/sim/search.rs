@@ -147,7 +147,7 @@ impl Simulator {
         }
         if start + spread >= x.bridge_v[0] + drop_v {
             first.offer(
-                &upper_margin(x, leg, drop_v),
+                &upper_margin(x, leg, drop_v, self.plant.soft.is_some()),
                 x.order,
                 noise,
                 Found::OpenLeg { leg, upper: true },
@@ -354,7 +354,10 @@ impl Simulator {
                 Path::Open if b.n_connected == 0 => 0,
                 Path::Open => {
                     fails(&lower_margin(x, leg, drop_v), voltage_noise)
-                        + fails(&upper_margin(x, leg, drop_v), voltage_noise)
+                        + fails(
+                            &upper_margin(x, leg, drop_v, self.plant.soft.is_some()),
+                            voltage_noise,
+                        )
                 }
                 Path::LowerDiode => {
                     i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) <= 0)
@@ -396,22 +399,15 @@ impl First {
 }
 
 /// sign · series.
+#[inline(always)]
 fn times(sign: f64, series: &Series, order: usize) -> Series {
-    let mut out = [0.0; MAX_ORDER + 2];
-    for k in 0..=order {
-        out[k] = sign * series[k];
-    }
-    out
+    poly::signed(series, order, sign, sign * series[0])
 }
 
 /// sign · (series − at).
+#[inline(always)]
 fn distance(series: &Series, order: usize, at: f64, sign: f64) -> Series {
-    let mut out = [0.0; MAX_ORDER + 2];
-    out[0] = sign * (series[0] - at);
-    for k in 1..=order {
-        out[k] = sign * series[k];
-    }
-    out
+    poly::signed(series, order, sign, sign * (series[0] - at))
 }
 
 /// Terminal voltage of an open leg above the lower limit.
@@ -422,12 +418,14 @@ fn lower_margin(x: &Expansion, leg: usize, drop_v: f64) -> Series {
 }
 
 /// Terminal voltage of an open leg below the upper limit.
-fn upper_margin(x: &Expansion, leg: usize, drop_v: f64) -> Series {
-    let mut out = [0.0; MAX_ORDER + 2];
-    for k in 0..=x.order {
-        out[k] = x.bridge_v[k] - x.open_terminal[leg][k];
+fn upper_margin(x: &Expansion, leg: usize, drop_v: f64, soft: bool) -> Series {
+    let open = &x.open_terminal[leg];
+    let mut out = poly::signed(open, x.order, -1.0, x.bridge_v[0] - open[0] + drop_v);
+    if soft {
+        for k in 1..=x.order {
+            out[k] += x.bridge_v[k];
+        }
     }
-    out[0] += drop_v;
     out
 }
 
