@@ -14,7 +14,7 @@ use toml::{Table, Value};
 use wyebench::winding::{InfeasibleReason, Phase, Winding, WindingError, feasible};
 
 const TABLES: &str = include_str!("reference/winding_factors.toml");
-const EXAMPLES: &str = include_str!("reference/winding_examples.toml");
+const EXAMPLES: &str = include_str!("reference/worked_examples.toml");
 
 /// Twelve digits are printed in the derived rows.
 const DERIVED: f64 = 1e-11;
@@ -282,10 +282,14 @@ fn handbook_pitch_factors() {
 /// The winding examples of a published exercise sheet (opened) and of Miller 1989 (recalled).
 #[test]
 fn worked_examples() {
-    let rows = rows(EXAMPLES, "example");
-    assert_eq!(rows.len(), 6);
-    for row in rows {
+    let mut n_of_windings = 0;
+    for row in rows(EXAMPLES, "example") {
         let id = row["id"].as_str().unwrap();
+        // copper and dc motors are for other tests
+        if id.starts_with("copper") || id.ends_with("_dc") {
+            continue;
+        }
+        n_of_windings += 1;
         let (input, answer) = (
             row["input"].as_table().unwrap(),
             row["answer"].as_table().unwrap(),
@@ -361,6 +365,7 @@ fn worked_examples() {
             other => panic!("no check for {other}"),
         }
     }
+    assert_eq!(n_of_windings, 6);
 }
 
 /// The closed forms of the distribution factor, from [rules] of the tables.
