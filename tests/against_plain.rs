@@ -147,3 +147,23 @@ fn waveforms_and_figures_agree_with_the_plain_solver() {
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
+
+/// How much work each case is: pieces, located events, step changes, orders, comparisons of
+/// circuits. A change here is no mistake by itself, but it should be seen.
+#[test]
+fn work_of_the_cases() {
+    let mut text = String::new();
+    let standard = ("standard case, 1 s", plain::cases::standard_case());
+    for (name, setup) in plain::cases::all().into_iter().chain([standard]) {
+        let mut simulator = wyebench::sim::Simulator::new(&setup);
+        simulator
+            .run_until(setup.run.duration_s, &mut ())
+            .expect("every case runs");
+        let work = simulator.work();
+        text += &format!(
+            "{name}: {} {} {} {} {}\n",
+            work.n_pieces, work.n_located, work.n_commutations, work.n_orders, work.n_decisions
+        );
+    }
+    insta::assert_snapshot!(text);
+}

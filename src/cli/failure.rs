@@ -144,7 +144,10 @@ impl std::fmt::Display for Failure {
             Self::Name { name, reason } => write!(f, "`{name}` cannot be a setup's name: {reason}"),
             Self::File(error) => write!(f, "{error}"),
             Self::Output(error) => write!(f, "standard output cannot be written: {error}"),
-            Self::Run(error) => write!(f, "{error}"),
+            Self::Run(error) => write!(
+                f,
+                "{error}\n  what was recorded until then is kept in the files that were asked for"
+            ),
             Self::NoWindow => write!(f, "the run ended before there was anything to measure"),
             Self::Waveforms(error) => write!(f, "the waveforms cannot be written: {error}"),
             Self::Dump(error) => write!(f, "the dump of the legs cannot be written: {error}"),

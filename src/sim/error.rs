@@ -13,6 +13,8 @@ pub enum RunError {
         n_events: u32,
         /// Length of that moment in s.
         within_s: f64,
+        /// Speed of the rotor there in rad/s.
+        speed_rad_s: f64,
     },
     /// A quantity left the range of numbers.
     Overflow {
@@ -30,10 +32,14 @@ impl fmt::Display for RunError {
                 at_s,
                 n_events,
                 within_s,
+                speed_rad_s,
             } => write!(
                 f,
-                "the run stopped at t = {at_s:.9} s: {n_events} events within {within_s:.1e} s; the drive or the \
-                 rotor chatters between two states. Dry friction, inertia or less advance would end it"
+                "the run stopped at t = {at_s:.9} s: {n_events} events within {within_s:.1e} s, at {:.3e} rpm. Either a \
+                 load drives the rotor faster and faster (see load.gravity, machine.rotor.inertia and the EMF \
+                 constant), or drive and rotor chatter between two states (dry friction, inertia or less advance \
+                 would end it)",
+                speed_rad_s * 30.0 / std::f64::consts::PI
             ),
             Self::Overflow { at_s, quantity } => write!(
                 f,

@@ -147,7 +147,7 @@ pub struct Simulator {
     work: Work,
     started: bool,
     /// Time and piece count when progress was last looked at.
-    progress: (f64, u64),
+    progress: (f64, u32),
     forced_slip_reference_turns: f64,
 }
 
@@ -199,7 +199,7 @@ impl Threshold {
 }
 
 /// Pieces after which time must have moved on, and by how much.
-const PROGRESS_PIECES: u64 = 4096;
+const PROGRESS_PIECES: u32 = 4096;
 const PROGRESS_S: f64 = 1e-8;
 
 impl Simulator {
@@ -504,11 +504,12 @@ impl Simulator {
         if end_tau > 0.0 {
             let piece = self.piece(end_tau, end_s);
             let end = piece.end(end_tau);
+            self.check_finite(&end)?;
             let flows = piece.flows_to(&end);
             sink.piece(&piece);
             self.totals.flows.add(&flows);
             self.totals.turnover_j += flows.bridge_input_j.abs();
-            self.move_to(&end, end_s)?;
+            self.move_to(&end, end_s);
             self.work.n_pieces += 1;
             self.work.n_orders += self.expansion.order as u64;
         }
@@ -521,10 +522,32 @@ impl Simulator {
         self.check_progress()
     }
 
+    /// Whether the piece ends in numbers: nobody is shown one that does not.
+    fn check_finite(&self, end: &End) -> Result<(), RunError> {
+        let (x, plant) = (&self.expansion, &self.plant);
+        let mut current_a = end.first_a + end.second_a;
+        if plant.delta {
+            current_a += poly::value(&x.loop_current, x.order, end.tau);
+        }
+        if plant.soft.is_some() {
+            current_a += poly::value(&x.bridge_v, x.order, end.tau);
+        }
+        let quantity = if !current_a.is_finite() {
+            "current"
+        } else if !(end.speed_rad_s.is_finite() && end.phi_rad.is_finite()) {
+            "speed"
+        } else {
+            return Ok(());
+        };
+        Err(RunError::Overflow {
+            at_s: self.state.time_s,
+            quantity,
+        })
+    }
+
     /// Takes the state to the end of the piece.
-    fn move_to(&mut self, end: &End, end_s: f64) -> Result<(), RunError> {
+    fn move_to(&mut self, end: &End, end_s: f64) {
         let (x, order, tau) = (&self.expansion, self.expansion.order, end.tau);
-        let mut check = 0.0;
         if self.branches.n_connected >= 2 {
             let (a, b) = (end.first_a, end.second_a);
             self.state.current_a[self.branches.pair.0] = a;
@@ -534,11 +557,9 @@ impl Simulator {
             } else {
                 0.0
             };
-            check += a + b;
         }
         if self.plant.delta {
             self.state.loop_current_a = poly::value(&x.loop_current, order, tau);
-            check += self.state.loop_current_a;
         }
         if let Motion::Free { .. } = self.state.motion {
             self.state.speed_rad_s = end.speed_rad_s;
@@ -549,22 +570,8 @@ impl Simulator {
         if self.plant.soft.is_some() {
             self.state.bridge_v = poly::value(&x.bridge_v, order, tau);
             self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(self.state.bridge_v);
-            check += self.state.bridge_v;
         }
         self.state.time_s = end_s;
-        if !check.is_finite() {
-            return Err(RunError::Overflow {
-                at_s: end_s,
-                quantity: "current",
-            });
-        }
-        if !(self.state.speed_rad_s.is_finite() && self.state.phi_rad.is_finite()) {
-            return Err(RunError::Overflow {
-                at_s: end_s,
-                quantity: "speed",
-            });
-        }
-        Ok(())
     }
 
     fn check_progress(&mut self) -> Result<(), RunError> {
@@ -577,8 +584,9 @@ impl Simulator {
         if within_s < PROGRESS_S {
             return Err(RunError::Chatter {
                 at_s: self.state.time_s,
-                n_events: 4096,
+                n_events: PROGRESS_PIECES,
                 within_s,
+                speed_rad_s: self.state.speed_rad_s,
             });
         }
         Ok(())

@@ -137,6 +137,7 @@ struct Limits {
     current_a: f64,
     speed_rad_s: f64,
     phi_rad: f64,
+    voltage_v: f64,
     /// Size of the first coefficient behind the last one, relative to the last ones: each is the
     /// one before times rate · length / order, and twice that is taken.
     next: f64,
@@ -149,6 +150,7 @@ impl Limits {
             current_a: scales.tolerance * scales.current_a,
             speed_rad_s: SPEED_SHARE * scales.tolerance * scales.speed_rad_s,
             phi_rad: scales.tolerance,
+            voltage_v: scales.tolerance * scales.voltage_v,
             next: (2.0 * rate_length * INVERSE_RANK[top + 1]).min(1.0),
         }
     }
@@ -156,13 +158,13 @@ impl Limits {
 
 /// Whether a piece is accurate: what comes after its last coefficients is below the tolerance,
 /// and, where products were left out, the speed changes so little that they fall from order to
-/// order and the first of them (at order `FULL`) would not have changed current or speed by more
-/// than the tolerance.
+/// order and the first of them (at order `FULL`) would not have changed current, speed or the
+/// voltage of an open terminal by more than the tolerance.
 #[inline(always)]
 fn is_accurate<const TOP: usize>(
     (speed, phi): (&Local, &Local),
     current: &Local,
-    slope: f64,
+    (slope, open_slope): (f64, f64),
     (per_inductance, mechanics): (f64, &Mechanics),
     limits: &Limits,
 ) -> bool {
@@ -173,9 +175,11 @@ fn is_accurate<const TOP: usize>(
     if TOP <= FULL {
         return ends;
     }
+    let swept = left_out(speed, phi);
     let slope = slope.abs() * INVERSE_RANK[FULL + 1];
     ends && speed[1].abs() + speed[2].abs() <= 0.1 * speed[0].abs()
-        && slope * left_out(speed, phi) * per_inductance <= limits.current_a
+        && slope * swept * per_inductance <= limits.current_a
+        && open_slope.abs() * swept <= limits.voltage_v
         && (slope * left_out(current, phi)
             + mechanics.drag.abs() * INVERSE_RANK[FULL + 1] * left_out(speed, speed))
             * mechanics.per_inertia
@@ -296,7 +300,7 @@ pub(super) fn expand_two<const TOP: usize>(
     is_accurate::<TOP>(
         (&speed, &phi),
         &current,
-        emf_slope,
+        (emf_slope, open_slope),
         (gain, &mechanics),
         &Limits::new(scales, length_s * plant.quick_rate, TOP),
     )
@@ -371,6 +375,133 @@ pub(super) fn expand_three<const TOP: usize>(
         .max(torque_slope_u.abs())
         .max(torque_slope_v.abs());
     let limits = Limits::new(scales, length_s * plant.quick_rate, TOP);
-    is_accurate::<TOP>((&speed, &phi), &u, most, (gain, &mechanics), &limits)
-        && is_accurate::<TOP>((&speed, &phi), &v, most, (gain, &mechanics), &limits)
+    is_accurate::<TOP>((&speed, &phi), &u, (most, 0.0), (gain, &mechanics), &limits)
+        && is_accurate::<TOP>((&speed, &phi), &v, (most, 0.0), (gain, &mechanics), &limits)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bridge::Path;
+    use super::super::poly::value;
+    use super::super::state::{Motion, State};
+    use super::*;
+    use crate::machine::Machine;
+    use crate::setup::Setup;
+
+    /// Every circuit the quick way takes, at lengths that use each of its orders, in every
+    /// sector: against the general recurrence, at three instants of the piece.
+    #[test]
+    fn the_quick_and_the_general_way_are_one_solution() {
+        let setup = Setup::parse(crate::setup::built_in(), "built-in").unwrap();
+        let mut machine = Machine::new(&setup.machine);
+        machine.cogging_peak_nm = 0.0;
+        machine.shape = crate::setup::EmfShape::Trapezoid;
+        let mut bench = setup.bench;
+        bench.supply.source = None;
+        bench.load.quadratic_nm_s2 = 1.5e-8;
+        bench.load.constant_nm = 2e-3;
+        let light = Plant::new(&machine, &bench);
+        bench.load.inertia_kg_m2 = 2e-3;
+        let heavy = Plant::new(&machine, &bench);
+        assert!(light.quick && heavy.quick);
+        let scales = Scales {
+            current_a: 50.0,
+            speed_rad_s: 1000.0,
+            voltage_v: light.supply_v,
+            tolerance: 1e-11,
+        };
+        let circuits: [([Path; 3], [f64; 3]); 5] = [
+            (
+                [Path::UpperSwitch, Path::LowerSwitch, Path::Open],
+                [20.0, -20.0, 0.0],
+            ),
+            (
+                [Path::Open, Path::LowerDiode, Path::UpperDiode],
+                [0.0, 8.0, -8.0],
+            ),
+            (
+                [Path::UpperSwitch, Path::LowerSwitch, Path::UpperDiode],
+                [25.0, -15.0, -10.0],
+            ),
+            (
+                [Path::LowerDiode, Path::LowerSwitch, Path::LowerDiode],
+                [5.0, -9.0, 4.0],
+            ),
+            ([Path::Open, Path::LowerSwitch, Path::Open], [0.0; 3]),
+        ];
+        let mut n_quick = [0; MAX_TOP];
+        let mut compare = |plant: &Plant, path: [Path; 3], current_a: [f64; 3]| {
+            let general_plant = Plant {
+                quick: false,
+                ..plant.clone()
+            };
+            let branches = Branches::new(path, plant.switch);
+            for sector in 0..6 {
+                for decay in [0.01, 0.05, 0.09, 0.15, 0.3, 0.7] {
+                    for speed_rad_s in [150.0, 700.0] {
+                        let state = State {
+                            time_s: 0.0,
+                            current_a,
+                            loop_current_a: 0.0,
+                            bridge_v: plant.supply_v,
+                            speed_rad_s,
+                            sector,
+                            phi_rad: 0.2,
+                            motion: Motion::Free { negative: false },
+                        };
+                        let length_s = decay / plant.circuit_rate;
+                        let (mut quick, mut general) = (Expansion::new(), Expansion::new());
+                        quick.expand(plant, &branches, &state, length_s, &scales);
+                        general.expand(&general_plant, &branches, &state, length_s, &scales);
+                        // a piece that the quick way gave up went through the general one
+                        if quick.torque_known {
+                            continue;
+                        }
+                        n_quick[quick.order] += 1;
+                        let near = |a: &Series, b: &Series, scale: f64, what: &str| {
+                            for tau in [0.3, 0.7, 1.0] {
+                                let (a, b) =
+                                    (value(a, quick.order, tau), value(b, general.order, tau));
+                                assert!(
+                                    (a - b).abs() <= 1e-10 * scale,
+                                    "{what} {path:?} sector {sector} decay {decay}: {a} {b}"
+                                );
+                            }
+                        };
+                        for leg in 0..3 {
+                            near(
+                                &quick.current[leg],
+                                &general.current[leg],
+                                scales.current_a,
+                                "current",
+                            );
+                            if path[leg] == Path::Open && branches.n_connected > 0 {
+                                near(
+                                    &quick.open_terminal[leg],
+                                    &general.open_terminal[leg],
+                                    10.0 * scales.voltage_v,
+                                    "open terminal",
+                                );
+                            }
+                        }
+                        near(&quick.speed, &general.speed, scales.speed_rad_s, "speed");
+                        near(&quick.phi, &general.phi, 1.0, "angle");
+                    }
+                }
+            }
+        };
+        for (path, current_a) in circuits {
+            compare(&light, path, current_a);
+            compare(&heavy, path, current_a);
+        }
+        for order in [SHORT, MEDIUM, LONG] {
+            assert!(
+                n_quick[order] >= 10,
+                "order {order} was used {} times",
+                n_quick[order]
+            );
+        }
+    }
+
+    const MAX_TOP: usize = LONG + 1;
 }
