@@ -20,36 +20,40 @@
 //! threads, and any notion of how fast a person wants to see it.
 
 mod bridge;
+mod commutator;
 mod error;
 mod expansion;
 mod flows;
+mod passing;
 mod piece;
 mod plant;
 mod poly;
 mod quick;
+mod sample;
 mod search;
 mod state;
+mod totals;
 
 pub use bridge::Path;
 pub use error::RunError;
 pub use flows::Flows;
 pub use piece::{Moments, Piece};
+pub use sample::{Event, EventKind, Sample};
+pub use totals::{Stored, Totals, Work};
 
 use std::f64::consts::FRAC_PI_3;
 
 use bridge::Branches;
+use commutator::Threshold;
 use expansion::{Expansion, Scales};
 use flows::End;
 use plant::Plant;
-use search::Found;
 use state::{Motion, State};
 
 use crate::drive::LegState;
 use crate::drive::clocks::{ForcedClock, PwmClock};
-use crate::drive::steps::{self, active_legs, leg_states};
 use crate::machine::Machine;
-use crate::record::{Event, EventKind, Sample};
-use crate::setup::{Bench, Change, Chop, Commutation, Direction, Gates, PwmSetup, Setup};
+use crate::setup::{Bench, Change, Direction, Setup};
 
 /// Receives a run as it goes.
 pub trait Sink {
@@ -72,47 +76,6 @@ impl<A: Sink, B: Sink> Sink for (&mut A, &mut B) {
         self.0.event(event);
         self.1.event(event);
     }
-}
-
-/// How much work a run was.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Work {
-    /// Smooth pieces.
-    pub n_pieces: u64,
-    /// Pieces that ended in an event located by a root search.
-    pub n_located: u64,
-    /// Step changes.
-    pub n_commutations: u64,
-    /// Sum of the orders of all pieces.
-    pub n_orders: u64,
-    /// Decisions about legs at zero current that needed a comparison of candidates.
-    pub n_decisions: u64,
-}
-
-/// Energy gone where since the start of the run, in J.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Totals {
-    /// Flows summed up.
-    pub flows: Flows,
-    /// Energy that changes of the bench put in by hand.
-    pub by_hand_j: f64,
-    /// Energy through the bridge, counted positive both ways, piece by piece.
-    pub turnover_j: f64,
-    /// Lowest voltage across the bridge at the end of any piece, in V.
-    pub lowest_bridge_v: f64,
-}
-
-/// Energy stored at an instant, in J.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Stored {
-    /// In inductances.
-    pub magnetic_j: f64,
-    /// In the capacitor across the bridge.
-    pub capacitor_j: f64,
-    /// In the turning masses.
-    pub kinetic_j: f64,
-    /// In cogging, as in a spring.
-    pub cogging_j: f64,
 }
 
 /// Default size of what a piece may leave out, relative to full scale.
@@ -149,53 +112,6 @@ pub struct Simulator {
     /// Time and piece count when progress was last looked at.
     progress: (f64, u32),
     forced_slip_reference_turns: f64,
-}
-
-/// Where inside a 60° sector the step of a position-sensed drive changes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Threshold {
-    /// Angle inside the sector; `None`: at the sectors' edges.
-    phi_rad: Option<f64>,
-    /// Step count minus sector below the threshold.
-    shift: i64,
-    /// Whether the rotor is past it.
-    past: bool,
-}
-
-impl Threshold {
-    /// For an advance that counts positive when step changes come at smaller angles.
-    fn new(advance_rad: f64, phi_rad: f64, negative: bool) -> Self {
-        const EDGE: f64 = 1e-12;
-        if advance_rad.abs() < EDGE {
-            Self {
-                phi_rad: None,
-                shift: 0,
-                past: false,
-            }
-        } else if (advance_rad.abs() - FRAC_PI_3).abs() < EDGE {
-            Self {
-                phi_rad: None,
-                shift: if advance_rad > 0.0 { 1 } else { -1 },
-                past: false,
-            }
-        } else {
-            let (at, shift) = if advance_rad > 0.0 {
-                (FRAC_PI_3 - advance_rad, 0)
-            } else {
-                (-advance_rad, -1)
-            };
-            let past = if negative {
-                phi_rad > at
-            } else {
-                phi_rad >= at
-            };
-            Self {
-                phi_rad: Some(at),
-                shift,
-                past,
-            }
-        }
-    }
 }
 
 /// Pieces after which time must have moved on, and by how much.
@@ -591,361 +507,4 @@ impl Simulator {
         }
         Ok(())
     }
-
-    // ---- events in time ------------------------------------------------------------------
-
-    fn next_due(&self, until_s: f64) -> (f64, Due) {
-        let mut next = (until_s, Due::Until);
-        if let Some(pwm) = &self.pwm {
-            let at = pwm.next_edge_s();
-            if at < next.0 {
-                next = (at, Due::Pwm);
-            }
-        }
-        if let Some(forced) = &self.forced {
-            let at = forced.next_change_s();
-            if at < next.0 {
-                next = (at, Due::ForcedStep);
-            }
-        }
-        if let Some(change) = self.changes.get(self.n_changes)
-            && change.at_s <= next.0
-        {
-            next = (change.at_s, Due::Change);
-        }
-        next
-    }
-
-    fn pass_due(&mut self, due: Due, sink: &mut impl Sink) {
-        match due {
-            Due::Until => {}
-            Due::Pwm => {
-                let Some((clock, setup)) = self.pwm.as_mut().zip(self.bench.drive.pwm) else {
-                    return;
-                };
-                let was_on = clock.on();
-                clock.pass_edge(setup);
-                if clock.on() != was_on {
-                    let kind = if clock.on() {
-                        EventKind::PwmOn
-                    } else {
-                        EventKind::PwmOff
-                    };
-                    self.refresh_gates(kind, sink);
-                }
-            }
-            Due::ForcedStep => {
-                if let Some(clock) = &mut self.forced {
-                    clock.pass_change();
-                }
-                self.work.n_commutations += 1;
-                self.refresh_gates(EventKind::StepChange, sink);
-            }
-            Due::Change => {
-                let idx = self.n_changes;
-                self.n_changes += 1;
-                self.change_bench(self.changes[idx].bench.clone());
-                self.refresh_gates(
-                    EventKind::Change {
-                        idx: u32::try_from(idx).unwrap_or(u32::MAX),
-                    },
-                    sink,
-                );
-            }
-        }
-    }
-
-    // ---- events in the state -------------------------------------------------------------
-
-    fn pass_found(&mut self, found: Found, sink: &mut impl Sink) {
-        match found {
-            Found::SectorUp | Found::SectorDown => {
-                let up = found == Found::SectorUp;
-                self.state.sector += if up { 1 } else { -1 };
-                self.state.phi_rad = if up { 0.0 } else { FRAC_PI_3 };
-                if self.threshold.phi_rad.is_some() {
-                    self.threshold.past = !up;
-                } else {
-                    self.pass_step(sink);
-                }
-            }
-            Found::ThresholdUp | Found::ThresholdDown => {
-                if let Some(phi_rad) = self.threshold.phi_rad {
-                    self.state.phi_rad = phi_rad;
-                }
-                self.threshold.past = found == Found::ThresholdUp;
-                self.pass_step(sink);
-            }
-            Found::CurrentZero(leg) => {
-                self.stop_current(leg);
-                self.resolve();
-                self.tell(
-                    EventKind::DiodeOff {
-                        leg: leg_number(leg),
-                    },
-                    sink,
-                );
-            }
-            Found::OpenLeg { .. } | Found::OpenPair => {
-                let before = self.branches.path;
-                let started = match found {
-                    Found::OpenLeg { leg, upper } => self.start_diode(leg, upper),
-                    _ => false,
-                };
-                if !started {
-                    self.resolve();
-                }
-                for leg in 0..3 {
-                    let path = self.branches.path[leg];
-                    if path != before[leg] && path.is_diode() {
-                        self.tell(
-                            EventKind::DiodeOn {
-                                leg: leg_number(leg),
-                                upper: path.is_upper(),
-                            },
-                            sink,
-                        );
-                    }
-                }
-            }
-            Found::SpeedZero => {
-                self.state.speed_rad_s = 0.0;
-                self.decide_motion();
-                let kind = if self.state.motion == Motion::Held {
-                    EventKind::Stuck
-                } else {
-                    EventKind::Reversal
-                };
-                self.tell(kind, sink);
-            }
-            Found::BreakAway { negative } => {
-                self.state.motion = Motion::Free { negative };
-                self.tell(EventKind::BrokeAway, sink);
-            }
-        }
-    }
-
-    /// The rotor passed an angle at which a position-sensed drive steps.
-    fn pass_step(&mut self, sink: &mut impl Sink) {
-        if self.bench.drive.commutation == Commutation::Position
-            && self.bench.drive.gates == Gates::Stepping
-        {
-            self.work.n_commutations += 1;
-            self.refresh_gates(EventKind::StepChange, sink);
-        }
-    }
-
-    /// Sets the current of a leg to exactly zero and what follows from it.
-    fn stop_current(&mut self, leg: usize) {
-        let current = &mut self.state.current_a;
-        current[leg] = 0.0;
-        let (a, b) = ((leg + 1) % 3, (leg + 2) % 3);
-        if self.branches.n_connected == 2 {
-            current[a] = 0.0;
-            current[b] = 0.0;
-        } else {
-            let half = 0.5 * (current[a] - current[b]);
-            current[a] = half;
-            current[b] = -half;
-        }
-    }
-
-    /// At zero speed: which way the rotor goes, if any.
-    fn decide_motion(&mut self) {
-        let torque_nm = self.standstill_torque_nm();
-        let noise_nm = 1e-12 * self.torque_scale_nm();
-        let was_negative = self.state.motion == (Motion::Free { negative: true });
-        self.state.motion = if torque_nm.abs() <= self.plant.dry_nm && self.plant.dry_nm > 0.0 {
-            Motion::Held
-        } else if torque_nm.abs() > noise_nm {
-            Motion::Free {
-                negative: torque_nm < 0.0,
-            }
-        } else {
-            Motion::Free {
-                negative: if self.started {
-                    !was_negative
-                } else {
-                    was_negative
-                },
-            }
-        };
-    }
-
-    /// All torque on the standing rotor but dry friction, in N m.
-    fn standstill_torque_nm(&self) -> f64 {
-        let shape = self.plant.shape_at(self.state.sector, self.state.phi_rad);
-        let mut torque = self
-            .plant
-            .cogging_torque_nm(self.state.sector, self.state.phi_rad)
-            - self.plant.gravity_nm;
-        for leg in 0..3 {
-            torque += shape[leg] * self.state.current_a[leg];
-        }
-        if self.plant.delta {
-            torque += 3.0 * shape[plant::LOOP] * self.state.loop_current_a;
-        }
-        torque
-    }
-
-    fn torque_scale_nm(&self) -> f64 {
-        self.plant.emf_scale_v_s * self.scales.current_a
-            + self.plant.dry_nm
-            + self.plant.gravity_nm.abs()
-            + self.machine.cogging_peak_nm
-    }
-
-    // ---- bench, commutator, gates --------------------------------------------------------
-
-    fn stored_sum(&self) -> f64 {
-        let stored = self.stored();
-        stored.magnetic_j + stored.capacitor_j + stored.kinetic_j + stored.cogging_j
-    }
-
-    fn change_bench(&mut self, bench: Bench) {
-        let before = self.stored_sum();
-        let old = std::mem::replace(&mut self.bench, bench);
-        self.plant = Plant::new(&self.machine, &self.bench);
-        let (drive, old_drive) = (&self.bench.drive, &old.drive);
-        match (drive.pwm, &mut self.pwm) {
-            (None, pwm) => *pwm = None,
-            (Some(setup), pwm @ None) => *pwm = Some(PwmClock::new(setup, self.state.time_s)),
-            (Some(_), Some(_)) => {}
-        }
-        if drive.commutation != old_drive.commutation
-            || drive.direction != old_drive.direction
-            || drive.advance_rad.to_bits() != old_drive.advance_rad.to_bits()
-        {
-            self.start_commutator();
-        } else if let (Some(setup), Some(clock)) = (&drive.forced, &mut self.forced)
-            && drive.forced != old_drive.forced
-        {
-            clock.retune(setup, self.state.time_s);
-        }
-        self.take_up_plant();
-        // a held rotor may be freed or loaded by the change; a driven one stays driven
-        if self.state.motion == Motion::Held
-            && self.standstill_torque_nm().abs() > self.plant.dry_nm
-        {
-            self.decide_motion();
-        }
-        self.totals.by_hand_j += self.stored_sum() - before;
-    }
-
-    /// Sets up what decides the step, for the present angle and time.
-    fn start_commutator(&mut self) {
-        let drive = &self.bench.drive;
-        let reverse = drive.direction == Direction::Reverse;
-        let advance_rad = if reverse {
-            -drive.advance_rad
-        } else {
-            drive.advance_rad
-        };
-        self.threshold = Threshold::new(advance_rad, self.state.phi_rad, reverse);
-        self.forced = match (drive.commutation, &drive.forced) {
-            (Commutation::Forced, Some(setup)) => Some(ForcedClock::new(setup, self.state.time_s)),
-            _ => None,
-        };
-        if self.forced.is_some() {
-            let sign = self.sense();
-            self.forced_slip_reference_turns =
-                -sign * self.theta_elec_rad() / std::f64::consts::TAU;
-        }
-    }
-
-    /// +1 forward, −1 in reverse.
-    fn sense(&self) -> f64 {
-        if self.bench.drive.direction == Direction::Reverse {
-            -1.0
-        } else {
-            1.0
-        }
-    }
-
-    /// Running count of the step; 0 is step 1.
-    fn step_count(&self) -> i64 {
-        match (&self.forced, &self.bench.drive.forced) {
-            (Some(clock), Some(setup)) => {
-                let start = i64::from(setup.start_step) - 1;
-                match self.bench.drive.direction {
-                    Direction::Forward => start + clock.n_changes(),
-                    Direction::Reverse => start - clock.n_changes(),
-                }
-            }
-            _ => self.state.sector + self.threshold.shift + i64::from(self.threshold.past),
-        }
-    }
-
-    /// Takes up a new plant: rates, scales, stiff voltage.
-    fn take_up_plant(&mut self) {
-        let plant = &self.plant;
-        if plant.soft.is_none() {
-            self.state.bridge_v = plant.supply_v;
-        }
-        let ohm = plant.lead_resistance_ohm + plant.switch.on_ohm.max(plant.switch.diode_ohm);
-        let mut rate = ohm / plant.lead_inductance_h;
-        if self.state.motion != Motion::Driven {
-            rate = rate
-                .max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
-            rate = rate.max(plant.viscous_nm_s / plant.inertia_kg_m2);
-        }
-        if let Some((source_ohm, capacitance_f)) = plant.soft {
-            rate = rate.max(1.0 / (source_ohm * capacitance_f));
-            rate = rate.max(1.0 / (plant.lead_inductance_h * capacitance_f).sqrt());
-        }
-        self.circuit_rate = rate;
-        let voltage_v = plant
-            .supply_v
-            .max(self.state.bridge_v.abs())
-            .max(plant.emf_scale_v_s * self.state.speed_rad_s.abs())
-            .max(1e-6);
-        self.scales.voltage_v = self.scales.voltage_v.max(voltage_v);
-        // what the voltage could drive in a tenth of a millisecond, or at most, whichever is less
-        let rise_a = voltage_v * 1e-4 / plant.lead_inductance_h;
-        let most_a = if ohm > 0.0 { voltage_v / ohm } else { rise_a };
-        self.scales.current_a = self.scales.current_a.max(1e-3 * rise_a.min(most_a));
-        self.scales.speed_rad_s = self
-            .scales
-            .speed_rad_s
-            .max(1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5));
-        self.branches = Branches::new(self.branches.path, plant.switch);
-        // series that a plant leaves alone stay zero
-        self.expansion = Expansion::new();
-        self.trial = Expansion::new();
-    }
-
-    /// Sets the gates by step, PWM and bench, then what the legs connect.
-    fn refresh_gates(&mut self, kind: EventKind, sink: &mut impl Sink) {
-        let drive = &self.bench.drive;
-        let on_part = self.pwm.as_ref().is_none_or(PwmClock::on);
-        let chop = drive
-            .pwm
-            .map_or(Chop::HighSide, |PwmSetup { chop, .. }| chop);
-        let active = active_legs(self.step_count(), drive.direction);
-        self.legs = leg_states(active, drive.gates, chop, on_part);
-        self.resolve();
-        self.tell(kind, sink);
-    }
-
-    fn tell(&self, kind: EventKind, sink: &mut impl Sink) {
-        sink.event(&Event {
-            time_s: self.state.time_s,
-            kind,
-            step: steps::step_number(self.step_count()),
-            legs: self.legs,
-        });
-    }
-}
-
-/// What a clock announces.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Due {
-    Until,
-    Pwm,
-    ForcedStep,
-    Change,
-}
-
-fn leg_number(leg: usize) -> u8 {
-    [0, 1, 2][leg]
 }

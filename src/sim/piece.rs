@@ -1,6 +1,7 @@
 //! A piece of a run: the solution between two events, to be read at any instant of it.
 
 use super::Path;
+use super::Sample;
 use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::flows::{self, End, Flows};
@@ -8,7 +9,6 @@ use super::plant::{self, Plant};
 use super::poly::{self, INVERSE_RANK, MAX_ORDER, Series};
 use super::state::{Motion, State};
 use crate::drive::{LegState, steps};
-use crate::record::Sample;
 
 /// The solution between two events.
 #[derive(Clone, Copy, Debug)]
