@@ -485,3 +485,67 @@ fn open_without_a_display_runs_the_setup_and_says_so() {
             .exists()
     );
 }
+
+/// A setup that may not be read and a folder that may not be written, also where the tests run
+/// as root: then the command runs as nobody.
+#[cfg(unix)]
+#[test]
+fn what_may_not_be_read_or_written_is_told() {
+    use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
+    use std::os::unix::process::CommandExt as _;
+    let folder = folder();
+    let program = folder.path().join("program");
+    fs::copy(
+        Command::cargo_bin("wyebench").unwrap().get_program(),
+        &program,
+    )
+    .unwrap();
+    let allow = |path: &Path, mode: u32| {
+        fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).unwrap();
+    };
+    fs::write(folder.path().join("locked.toml"), "format = 1\n").unwrap();
+    allow(&folder.path().join("locked.toml"), 0o000);
+    fs::create_dir(folder.path().join("shut")).unwrap();
+    allow(&folder.path().join("shut"), 0o555);
+    allow(folder.path(), 0o755);
+    let is_root = fs::metadata(folder.path()).unwrap().uid() == 0;
+    let run = |arguments: &[&str]| {
+        let mut command = Command::new(&program);
+        command.args(arguments).current_dir(folder.path());
+        if is_root {
+            command.uid(65_534);
+        }
+        let output = command.output().unwrap();
+        (
+            output.status.code().unwrap(),
+            String::from_utf8(output.stderr).unwrap(),
+        )
+    };
+    let (status, message) = run(&["check", "locked.toml"]);
+    assert_eq!(status, 2);
+    assert!(message.contains("may not be read"), "{message}");
+    let (status, message) = run(&["run", "short.toml", "--waveforms", "shut/w.csv"]);
+    assert_eq!(status, 2, "{message}");
+    assert!(message.contains("shut"), "{message}");
+    assert!(names(&folder.path().join("shut")).is_empty());
+}
+
+/// A picture of more samples than memory holds is refused before the run.
+#[test]
+fn a_picture_of_too_many_samples_is_refused() {
+    let folder = folder();
+    let text = SHORT.replace(
+        "duration = \"20 ms\"",
+        "duration = \"10 s\"\nsample = \"1 ns\"",
+    );
+    assert_ne!(text, SHORT);
+    fs::write(folder.path().join("fine.toml"), text).unwrap();
+    let got = wyebench(folder.path(), &["run", "fine.toml", "--plot", "p.svg"]);
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(
+        got.err.contains("set run.sample to \"2 us\""),
+        "{}",
+        got.err
+    );
+    assert_eq!(names(folder.path()), ["fine.toml", "short.toml"]);
+}

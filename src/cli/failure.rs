@@ -50,6 +50,15 @@ pub enum Failure {
     File(FileError),
     /// Standard output.
     Output(std::io::Error),
+    /// A picture of more samples than memory should hold.
+    TooManySamples {
+        /// Samples the setup asks for.
+        n_samples: f64,
+        /// How many there may be.
+        at_most: f64,
+        /// The spacing that would do, in s.
+        sample_s: f64,
+    },
     /// The run stopped before its end.
     Run(RunError),
     /// The run stopped before its measuring window began, without saying why.
@@ -76,6 +85,7 @@ impl Failure {
             | Self::InputNotText { .. }
             | Self::Figure(_)
             | Self::Winding(_)
+            | Self::TooManySamples { .. }
             | Self::Name { .. } => 2,
             Self::File(error) if error.is_of_command_line() => 2,
             _ => 1,
@@ -144,6 +154,17 @@ impl std::fmt::Display for Failure {
             Self::Name { name, reason } => write!(f, "`{name}` cannot be a setup's name: {reason}"),
             Self::File(error) => write!(f, "{error}"),
             Self::Output(error) => write!(f, "standard output cannot be written: {error}"),
+            Self::TooManySamples {
+                n_samples,
+                at_most,
+                sample_s,
+            } => write!(
+                f,
+                "the setup asks for {n_samples:.2e} samples, and a picture keeps at most {at_most:.0e}: set run.sample \
+                 to \"{} us\" or more (the solution does not depend on it), or shorten run.duration; waveform files \
+                 have no such limit",
+                (sample_s * 1e6 * 1000.0).ceil() / 1000.0
+            ),
             Self::Run(error) => write!(
                 f,
                 "{error}\n  what was recorded until then is kept in the files that were asked for"

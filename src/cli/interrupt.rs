@@ -1,5 +1,6 @@
 //! Ctrl-C: files in the making go, the program ends with status 1.
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 
@@ -15,6 +16,11 @@ pub(crate) fn install() {
                 let _ = std::fs::remove_file(path);
             }
         }
+        // behind a progress bar, or behind the ^C a terminal shows
+        let _ = writeln!(
+            std::io::stderr(),
+            "\nwyebench: stopped before its end; no half file was left"
+        );
         std::process::exit(1);
     });
 }

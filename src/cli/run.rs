@@ -87,11 +87,23 @@ pub(crate) fn command(
     Ok(())
 }
 
+/// Samples that a picture keeps in memory at most: some gigabyte. Files that are written as the run
+/// goes have no such limit.
+const MOST_PLOTTED: f64 = 5e6;
+
 /// Runs a setup and writes the files that are wanted; all of them, or on a failure none.
 ///
 /// # Errors
 /// [`Failure`] of the run or of a file.
 pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failure> {
+    let n_samples = setup.run.duration_s / setup.run.sample_s;
+    if !wanted.plots.is_empty() && n_samples > MOST_PLOTTED {
+        return Err(Failure::TooManySamples {
+            n_samples,
+            at_most: MOST_PLOTTED,
+            sample_s: setup.run.duration_s / MOST_PLOTTED,
+        });
+    }
     let samples = RefCell::new(Vec::new());
     let mut listener = Listener::new(setup, wanted, &samples)?;
     let outcome = if wanted.sampled() {
