@@ -21,6 +21,7 @@ pub mod drive;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod export;
 pub mod machine;
+pub mod predict;
 pub mod record;
 pub mod scene;
 pub mod setup;

@@ -100,6 +100,7 @@ fn help_is_as_it_is() {
         vec!["check"],
         vec!["new"],
         vec!["inspect"],
+        vec!["predict"],
         vec!["wind"],
     ] {
         let mut arguments = command.clone();
@@ -548,4 +549,55 @@ fn a_picture_of_too_many_samples_is_refused() {
         got.err
     );
     assert_eq!(names(folder.path()), ["fine.toml", "short.toml"]);
+}
+
+/// A build file from the program itself: predicted, explained, as JSON, and as a setup.
+#[test]
+fn a_build_is_predicted_from_its_labels() {
+    let folder = folder();
+    let example = wyebench(folder.path(), &["predict", "--example"]);
+    assert_eq!((example.status, example.err.as_str()), (0, ""));
+    fs::write(folder.path().join("fan.toml"), &example.out).unwrap();
+    let got = wyebench(
+        folder.path(),
+        &["predict", "fan.toml", "--curves", "--confirm"],
+    );
+    assert_eq!((got.status, got.err.as_str()), (0, ""));
+    insta::assert_snapshot!("predict", got.out);
+    let got = wyebench(
+        folder.path(),
+        &[
+            "predict",
+            "fan.toml",
+            "--json",
+            "--confirm",
+            "--setup",
+            "fan_setup.toml",
+        ],
+    );
+    assert_eq!((got.status, got.err.as_str()), (0, ""));
+    let object: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    for key in ["speed_rpm", "pack_current_a", "thrust_n", "efficiency"] {
+        assert!(object[key].as_f64().is_some_and(f64::is_finite), "{key}");
+    }
+    assert!(object["simulated"]["torque_nm"].as_f64().is_some());
+    assert_eq!(object["regime"], "continuous");
+    let got = wyebench(folder.path(), &["check", "fan_setup.toml"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    // never over a file that is there
+    let got = wyebench(
+        folder.path(),
+        &["predict", "fan.toml", "--setup", "fan_setup.toml"],
+    );
+    assert_eq!(got.status, 2, "{}", got.err);
+    let got = wyebench(folder.path(), &["predict", "fan.toml", "--why", "thrust"]);
+    assert_eq!(got.status, 2);
+    assert!(got.err.contains("the nearest is `thrust_n`"), "{}", got.err);
+    let heavy = example
+        .out
+        .replace("[propeller]", "[load]\nconstant = \"5 Nm\"\n\n[propeller]");
+    fs::write(folder.path().join("heavy.toml"), heavy).unwrap();
+    let got = wyebench(folder.path(), &["predict", "heavy.toml"]);
+    assert_eq!((got.status, got.out.as_str()), (1, ""));
+    assert!(got.err.contains("the load holds the motor"), "{}", got.err);
 }

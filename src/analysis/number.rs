@@ -64,6 +64,30 @@ impl Unit {
     pub const WATT: Self = Self::prefixed("W");
     /// Joule.
     pub const JOULE: Self = Self::prefixed("J");
+    /// Minute; the value itself is in minutes.
+    pub const MINUTE: Self = Self::plain("min");
+    /// Metre.
+    pub const METRE: Self = Self::prefixed("m");
+    /// Ohm.
+    pub const OHM: Self = Self::prefixed("ohm");
+    /// Henry.
+    pub const HENRY: Self = Self::prefixed("H");
+    /// Degree Celsius.
+    pub const DEGREE_CELSIUS: Self = Self::plain("°C");
+    /// Kelvin per watt.
+    pub const KELVIN_PER_WATT: Self = Self::plain("K/W");
+    /// Newton.
+    pub const NEWTON: Self = Self::prefixed("N");
+    /// Metre per second.
+    pub const METRE_PER_SECOND: Self = Self::plain("m/s");
+    /// Cubic metre per second.
+    pub const CUBIC_METRE_PER_SECOND: Self = Self::plain("m³/s");
+    /// Mechanical rpm per volt; the value itself is in rpm/V.
+    pub const RPM_PER_VOLT: Self = Self::plain("rpm/V");
+    /// Kilogram metre squared.
+    pub const KILOGRAM_METRE_SQUARED: Self = Self::plain("kg m²");
+    /// Newton metre per ampere.
+    pub const NEWTON_METRE_PER_AMPERE: Self = Self::prefixed("Nm/A");
 }
 
 /// The SI prefixes in use, by power of ten.

@@ -37,6 +37,8 @@ pub(crate) enum Command {
     Schema,
     /// Say what the machine is before anything runs: Kv, EMF, winding, cogging
     Inspect(InspectArguments),
+    /// Predict what a motor, pack, controller and load will do, from their labels
+    Predict(PredictArguments),
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
 }
@@ -111,6 +113,35 @@ pub(crate) struct InspectArguments {
     /// Print one JSON object and nothing else
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench predict --example > fan.toml\n  wyebench predict fan.toml --curves\n  \
+                  wyebench predict fan.toml --confirm --setup fan_setup.toml"
+)]
+pub(crate) struct PredictArguments {
+    /// Build file: label, pack, controller and load; - reads standard input
+    #[arg(value_name = "BUILD", required_unless_present = "example")]
+    pub(crate) build: Option<PathBuf>,
+    /// Print a build file to start from, and nothing else
+    #[arg(long, exclusive = true)]
+    pub(crate) example: bool,
+    /// Print the figures as one JSON object and nothing else
+    #[arg(long, conflicts_with_all = ["why", "curves"])]
+    pub(crate) json: bool,
+    /// Explain a figure instead of printing all: formula, what went in, source; `all` for each
+    #[arg(long, value_name = "FIGURE")]
+    pub(crate) why: Vec<String>,
+    /// Print the curves against load torque and against duty as tables too
+    #[arg(long)]
+    pub(crate) curves: bool,
+    /// Simulate the predicted point in full and lay both side by side
+    #[arg(long)]
+    pub(crate) confirm: bool,
+    /// Write the build as a setup for `run` and `open`; an existing file is not overwritten
+    #[arg(long, value_name = "FILE.toml")]
+    pub(crate) setup: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]

@@ -10,6 +10,7 @@ use crate::analysis::UnknownFigure;
 use crate::export::csv::WaveformError;
 use crate::export::picture::PictureError;
 use crate::export::vcd::DumpError;
+use crate::predict::PredictError;
 use crate::setup::SetupErrors;
 use crate::sim::RunError;
 use crate::winding::WindingError;
@@ -50,6 +51,8 @@ pub enum Failure {
     File(FileError),
     /// Standard output.
     Output(std::io::Error),
+    /// A build that has no operating point.
+    Predict(PredictError),
     /// A picture of more samples than memory should hold.
     TooManySamples {
         /// Samples the setup asks for.
@@ -154,6 +157,7 @@ impl std::fmt::Display for Failure {
             Self::Name { name, reason } => write!(f, "`{name}` cannot be a setup's name: {reason}"),
             Self::File(error) => write!(f, "{error}"),
             Self::Output(error) => write!(f, "standard output cannot be written: {error}"),
+            Self::Predict(error) => write!(f, "{error}"),
             Self::TooManySamples {
                 n_samples,
                 at_most,

@@ -4,19 +4,31 @@ use std::io::{self, Read};
 use std::path::Path;
 
 use super::{Failure, read_setup_file};
+use crate::predict::Build;
 use crate::setup::{MAX_TEXT_BYTES, Setup};
 
 /// Reads and checks the setup at `path`; `-` is standard input.
 pub(crate) fn read_setup(path: &Path) -> Result<Setup, Failure> {
-    let (text, name) = if path.as_os_str() == "-" {
+    let (text, name) = read_text(path)?;
+    Setup::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// Reads and checks the build file at `path`; `-` is standard input.
+pub(crate) fn read_build(path: &Path) -> Result<Build, Failure> {
+    let (text, name) = read_text(path)?;
+    Build::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// The text at `path` and what messages call it.
+fn read_text(path: &Path) -> Result<(String, String), Failure> {
+    Ok(if path.as_os_str() == "-" {
         (read_stdin()?, "standard input".to_owned())
     } else {
         (
             read_setup_file(path).map_err(Failure::Unreadable)?,
             path.display().to_string(),
         )
-    };
-    Setup::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    })
 }
 
 /// The text on standard input; one that is too long is cut where the parser will refuse it.

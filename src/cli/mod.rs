@@ -17,6 +17,7 @@ mod input;
 mod inspect;
 mod interrupt;
 mod open;
+mod predict;
 mod progress;
 mod read;
 mod run;
@@ -91,6 +92,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::New(arguments)) => setups::new(&arguments, terminal),
         Some(Command::Schema) => setups::schema(terminal),
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
+        Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),
         None => open::built_in_setup(terminal),

@@ -25,30 +25,8 @@ pub(crate) fn print(title: &str, report: &Report, terminal: &mut Terminal<'_>) -
             .collect();
         writeln!(out, "{bold}{title}{plain}")?;
     }
-    let rows = |group: Group| {
-        report
-            .figures
-            .iter()
-            .filter(move |figure| figure.group == group && !APART.contains(&figure.key))
-    };
-    let names = report
-        .figures
-        .iter()
-        .map(|figure| width(figure.name))
-        .max()
-        .unwrap_or(0);
-    for group in Group::ALL {
-        writeln!(out, "\n{bold}{}{plain}", group.heading())?;
-        for figure in rows(group) {
-            writeln!(
-                out,
-                "  {}{}  {}",
-                figure.name,
-                " ".repeat(names - width(figure.name)),
-                cell(figure)
-            )?;
-        }
-    }
+    groups(&report.figures, terminal)?;
+    let out = &mut *terminal.out;
     let mut gap = "\n";
     for warning in &report.run_figures.warnings {
         writeln!(out, "{gap}{red}⚠ {warning}{plain}")?;
@@ -58,6 +36,42 @@ pub(crate) fn print(title: &str, report: &Report, terminal: &mut Terminal<'_>) -
         writeln!(out, "\nOn a real bench")?;
         for caution in &report.cautions {
             writeln!(out, "  {red}⚠{plain} {caution}")?;
+        }
+    }
+    Ok(())
+}
+
+/// Figures under their headings.
+pub(crate) fn groups(figures: &[Figure], terminal: &mut Terminal<'_>) -> io::Result<()> {
+    let (bold, plain) = if terminal.coloured {
+        ("\u{1b}[1m", "\u{1b}[0m")
+    } else {
+        ("", "")
+    };
+    let out = &mut *terminal.out;
+    let rows = |group: Group| {
+        figures
+            .iter()
+            .filter(move |figure| figure.group == group && !APART.contains(&figure.key))
+    };
+    let names = figures
+        .iter()
+        .map(|figure| width(figure.name))
+        .max()
+        .unwrap_or(0);
+    for group in Group::ALL {
+        if rows(group).next().is_none() {
+            continue;
+        }
+        writeln!(out, "\n{bold}{}{plain}", group.heading())?;
+        for figure in rows(group) {
+            writeln!(
+                out,
+                "  {}{}  {}",
+                figure.name,
+                " ".repeat(names - width(figure.name)),
+                cell(figure)
+            )?;
         }
     }
     Ok(())

@@ -6,7 +6,7 @@ mod machine;
 use std::collections::BTreeMap;
 
 use super::check::{Value, check_own};
-use super::keys::{Absent, KeySpec, key_spec};
+use super::keys::{Absent, KeySpec, SETUP_SHEET, Sheet};
 use super::model::*;
 use super::problem::{Place, Problem};
 use super::read::{Document, Entry, ReadChange};
@@ -17,10 +17,11 @@ use super::units::{Quantity, format_quantity};
 /// Where a value is absent or did not fit, a harmless one stands in for it so that the rest can
 /// be looked at too; a setup with such a value never leaves this file, because `problems` is
 /// then not empty.
-pub(super) struct Assembler<'a> {
+pub(crate) struct Assembler<'a> {
+    sheet: Sheet,
     entries: &'a BTreeMap<&'static str, Entry>,
     tables: &'a BTreeMap<&'static str, Place>,
-    pub(super) problems: Vec<Problem>,
+    pub(crate) problems: Vec<Problem>,
 }
 
 /// The setup, where nothing is wrong.
@@ -32,6 +33,7 @@ pub(super) fn assemble(document: Document) -> Result<Setup, Vec<Problem>> {
         problems,
     } = document;
     let mut a = Assembler {
+        sheet: SETUP_SHEET,
         entries: &entries,
         tables: &tables,
         problems,
@@ -63,6 +65,7 @@ pub(super) fn assemble_bench(
 ) -> Result<Bench, Vec<Problem>> {
     let tables = BTreeMap::new();
     let mut a = Assembler {
+        sheet: SETUP_SHEET,
         entries,
         tables: &tables,
         problems: Vec::new(),
@@ -126,29 +129,40 @@ fn bench_changes(
     Some(out)
 }
 
-/// The table entry of a key that this file asks for.
-fn spec_of(path: &str) -> &'static KeySpec {
-    key_spec(path).unwrap_or_else(|| panic!("`{path}` is not in the table of keys"))
-}
-
 impl<'a> Assembler<'a> {
+    /// For another kind of file.
+    pub(super) fn new(sheet: Sheet, document: &'a Document) -> Self {
+        Self {
+            sheet,
+            entries: &document.entries,
+            tables: &document.tables,
+            problems: document.problems.clone(),
+        }
+    }
+
+    pub(super) fn spec_of(&self, path: &str) -> &'static KeySpec {
+        self.sheet
+            .key_spec(path)
+            .unwrap_or_else(|| panic!("`{path}` is not in the table of keys"))
+    }
+
     fn entry(&self, path: &str) -> Option<&'a Entry> {
         self.entries.get(path)
     }
 
     /// Whether the text gives this key, right or wrong.
-    fn given(&self, path: &str) -> bool {
+    pub(crate) fn given(&self, path: &str) -> bool {
         self.entries.contains_key(path)
     }
 
     /// Whether the text gives this table or any key in it.
-    fn has_table(&self, table: &str) -> bool {
+    pub(crate) fn has_table(&self, table: &str) -> bool {
         let inside = |path: &str| path.strip_prefix(table).is_some_and(|r| r.starts_with('.'));
         self.tables.contains_key(table) || self.entries.keys().any(|path| inside(path))
     }
 
     /// Where the nearest table that would hold this key begins.
-    fn home(&self, path: &str) -> Option<Place> {
+    pub(crate) fn home(&self, path: &str) -> Option<Place> {
         let mut table = path;
         while let Some((parent, _)) = table.rsplit_once('.') {
             if let Some(place) = self.tables.get(parent) {
@@ -196,13 +210,13 @@ impl<'a> Assembler<'a> {
         })
     }
 
-    fn missing(&mut self, path: &str, why: &str, place: Option<Place>) {
+    pub(crate) fn missing(&mut self, path: &str, why: &str, place: Option<Place>) {
         if self.excused(path) {
             return;
         }
         self.problems.push(Problem::Missing {
             key: path.to_owned(),
-            example: spec_of(path).example.to_owned(),
+            example: self.spec_of(path).example.to_owned(),
             why: why.to_owned(),
             because: place.is_some() && place != self.home(path),
             place,
@@ -214,7 +228,7 @@ impl<'a> Assembler<'a> {
         if let Some(entry) = self.entry(path) {
             return entry.value.clone();
         }
-        let spec = spec_of(path);
+        let spec = self.spec_of(path);
         match spec.absent {
             Absent::Default(text) => check_own(spec, text),
             Absent::Required => {
@@ -226,47 +240,47 @@ impl<'a> Assembler<'a> {
         }
     }
 
-    fn maybe_number(&mut self, path: &str) -> Option<f64> {
+    pub(crate) fn maybe_number(&mut self, path: &str) -> Option<f64> {
         match self.value(path) {
             Some(Value::Number(number)) => Some(number),
             _ => None,
         }
     }
 
-    fn number(&mut self, path: &str) -> f64 {
+    pub(crate) fn number(&mut self, path: &str) -> f64 {
         self.maybe_number(path).unwrap_or(0.0)
     }
 
-    fn maybe_whole(&mut self, path: &str) -> Option<u32> {
+    pub(crate) fn maybe_whole(&mut self, path: &str) -> Option<u32> {
         match self.value(path) {
             Some(Value::Whole(number)) => Some(number),
             _ => None,
         }
     }
 
-    fn whole(&mut self, path: &str) -> u32 {
+    pub(crate) fn whole(&mut self, path: &str) -> u32 {
         self.maybe_whole(path).unwrap_or(1)
     }
 
-    fn word(&mut self, path: &str) -> &'static str {
+    pub(crate) fn word(&mut self, path: &str) -> &'static str {
         match self.value(path) {
             Some(Value::Word(word)) => word,
             _ => "",
         }
     }
 
-    fn flag(&mut self, path: &str) -> bool {
+    pub(crate) fn flag(&mut self, path: &str) -> bool {
         matches!(self.value(path), Some(Value::Flag(true)))
     }
 
-    fn text(&mut self, path: &str) -> Option<String> {
+    pub(crate) fn text(&mut self, path: &str) -> Option<String> {
         match self.value(path) {
             Some(Value::Text(text)) => Some(text),
             _ => None,
         }
     }
 
-    fn contradiction(&mut self, reason: String, remedy: &str, marks: &[(&str, &str)]) {
+    pub(crate) fn contradiction(&mut self, reason: String, remedy: &str, marks: &[(&str, &str)]) {
         let places = marks
             .iter()
             .filter_map(|(path, label)| Some((self.value_place(path)?, (*label).to_owned())))

@@ -123,21 +123,53 @@ impl KeySpec {
     }
 }
 
-const fn from(text: &'static str) -> Bound {
+/// What one kind of file may hold: its keys and tables.
+#[derive(Clone, Copy, Debug)]
+pub struct Sheet {
+    /// Every key, in the order in which they are written.
+    pub keys: &'static [KeySpec],
+    /// Every table, with what it describes.
+    pub tables: &'static [(&'static str, &'static str)],
+    /// Whether it may have a list of `[[change]]`.
+    pub has_changes: bool,
+}
+
+/// The setup file.
+pub const SETUP_SHEET: Sheet = Sheet {
+    keys: KEYS,
+    tables: TABLES,
+    has_changes: true,
+};
+
+impl Sheet {
+    /// The entry of a key.
+    #[must_use]
+    pub fn key_spec(&self, path: &str) -> Option<&'static KeySpec> {
+        self.keys.iter().find(|spec| spec.path == path)
+    }
+}
+
+/// A bound that is allowed itself.
+#[must_use]
+pub const fn from(text: &'static str) -> Bound {
     Bound {
         text,
         included: true,
     }
 }
 
-const fn above(text: &'static str) -> Bound {
+/// A bound that is not allowed itself.
+#[must_use]
+pub const fn above(text: &'static str) -> Bound {
     Bound {
         text,
         included: false,
     }
 }
 
-const fn quantity(quantity: Quantity, min: Bound, max: &'static str) -> Kind {
+/// A quantity from `min` to `max`, the latter included.
+#[must_use]
+pub const fn quantity(quantity: Quantity, min: Bound, max: &'static str) -> Kind {
     Kind::Quantity {
         quantity,
         min,
@@ -152,7 +184,9 @@ const fn words(words: &'static [&'static str]) -> Kind {
     }
 }
 
-const fn key(
+/// One entry of a table of keys.
+#[must_use]
+pub const fn key(
     path: &'static str,
     kind: Kind,
     absent: Absent,

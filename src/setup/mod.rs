@@ -33,9 +33,11 @@ mod starter;
 mod units;
 mod write;
 
+pub(crate) use assemble::Assembler;
 pub use change::set_key;
 pub use keys::{
-    Absent, Bound, CHANGE_KEYS, KEYS, KeySpec, Kind, TABLES, changeable_keys, key_spec,
+    Absent, Bound, CHANGE_KEYS, KEYS, KeySpec, Kind, SETUP_SHEET, Sheet, TABLES, above,
+    changeable_keys, from, key, key_spec, quantity,
 };
 pub use model::*;
 pub use problem::{Place, Problem, SetupErrors};
@@ -60,24 +62,52 @@ impl Setup {
     /// # Errors
     /// All problems of the text in the order of the file, each with its place and remedy.
     pub fn parse(text: &str, source_name: &str) -> Result<Self, SetupErrors> {
-        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let fail = |problems| Err(SetupErrors::new(text, source_name, problems));
-        if text.len() > MAX_TEXT_BYTES {
-            return fail(vec![Problem::TooLarge {
-                n_bytes: text.len(),
-                allowed: MAX_TEXT_BYTES,
-            }]);
-        }
-        let document = read::read(text);
-        if document.entries.is_empty()
-            && document.tables.is_empty()
-            && !document.problems.is_empty()
-        {
-            // Not TOML or nothing in it: what is missing would only be noise.
-            return fail(document.problems);
-        }
-        assemble::assemble(document).or_else(fail)
+        let (text, document) = document_of(text, source_name, &SETUP_SHEET)?;
+        assemble::assemble(document)
+            .map_err(|problems| SetupErrors::new(text, source_name, problems))
     }
+}
+
+/// Reads a file of another kind with the same care: `make` asks for its keys, and what it makes
+/// counts where no problem came up.
+///
+/// # Errors
+/// All problems of the text in the order of the file, each with its place and remedy.
+pub(crate) fn parse_sheet<T>(
+    text: &str,
+    source_name: &str,
+    sheet: &Sheet,
+    make: impl FnOnce(&mut Assembler<'_>) -> T,
+) -> Result<T, SetupErrors> {
+    let (text, document) = document_of(text, source_name, sheet)?;
+    let mut assembler = Assembler::new(*sheet, &document);
+    let made = make(&mut assembler);
+    if assembler.problems.is_empty() {
+        Ok(made)
+    } else {
+        Err(SetupErrors::new(text, source_name, assembler.problems))
+    }
+}
+
+fn document_of<'a>(
+    text: &'a str,
+    source_name: &str,
+    sheet: &Sheet,
+) -> Result<(&'a str, read::Document), SetupErrors> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let fail = |problems| Err(SetupErrors::new(text, source_name, problems));
+    if text.len() > MAX_TEXT_BYTES {
+        return fail(vec![Problem::TooLarge {
+            n_bytes: text.len(),
+            allowed: MAX_TEXT_BYTES,
+        }]);
+    }
+    let document = read::read(text, sheet);
+    if document.entries.is_empty() && document.tables.is_empty() && !document.problems.is_empty() {
+        // Not TOML or nothing in it: what is missing would only be noise.
+        return fail(document.problems);
+    }
+    Ok((text, document))
 }
 
 #[cfg(test)]

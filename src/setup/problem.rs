@@ -381,7 +381,7 @@ impl fmt::Display for Problem {
             }
             Self::Twice { key, .. } => write!(f, "`{key}` is given twice"),
             Self::UnknownKey { table, key, .. } if table.is_empty() => {
-                write!(f, "`{key}` is not a key of the setup file")
+                write!(f, "`{key}` is not a key of this file")
             }
             Self::UnknownKey { table, key, .. } => write!(f, "[{table}] has no key `{key}`"),
             Self::WrongType {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use toml::de::{DeArray, DeTable, DeValue};
 
 use super::check::{Value, check, check_under, nearest, type_name};
-use super::keys::{CHANGE_KEYS, KEYS, TABLES, changeable_keys, is_changeable, key_spec};
+use super::keys::{CHANGE_KEYS, KEYS, KeySpec, Sheet, changeable_keys, is_changeable, key_spec};
 use super::problem::{Place, Problem};
 
 /// One key that the text gives. `value` is `None` where it did not fit; that is already told.
@@ -37,8 +37,8 @@ pub(super) struct Document {
     pub(super) problems: Vec<Problem>,
 }
 
-/// Reads a text.
-pub(super) fn read(text: &str) -> Document {
+/// Reads a text against what its kind of file may hold.
+pub(super) fn read(text: &str, sheet: &Sheet) -> Document {
     let mut document = Document::default();
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
@@ -55,6 +55,7 @@ pub(super) fn read(text: &str) -> Document {
     }
     Walk {
         text,
+        sheet: *sheet,
         document: &mut document,
     }
     .table(table.get_ref(), "");
@@ -129,6 +130,7 @@ fn last_key_before(table: &DeTable<'_>, name: &str, before: usize) -> Option<Pla
 
 struct Walk<'a> {
     text: &'a str,
+    sheet: Sheet,
     document: &'a mut Document,
 }
 
@@ -141,13 +143,16 @@ fn join(table: &str, name: &str) -> String {
 }
 
 /// The keys and tables that may stand in a table.
-fn known_in(table: &str) -> Vec<&'static str> {
-    let keys = KEYS
+fn known_in(sheet: &Sheet, table: &str) -> Vec<&'static str> {
+    let changes: &'static [KeySpec] = if sheet.has_changes { CHANGE_KEYS } else { &[] };
+    let keys = sheet
+        .keys
         .iter()
-        .chain(CHANGE_KEYS)
+        .chain(changes)
         .filter(|k| k.table() == table)
         .map(|k| k.name());
-    let tables = TABLES
+    let tables = sheet
+        .tables
         .iter()
         .filter_map(|(path, _)| match path.rsplit_once('.') {
             Some((parent, name)) => (parent == table).then_some(name),
@@ -162,9 +167,9 @@ impl Walk<'_> {
             let child = join(path, key.get_ref());
             let key_place = Place::from(key.span());
             let value_place = Place::from(value.span());
-            if child == "change" {
+            if child == "change" && self.sheet.has_changes {
                 self.changes(value.get_ref(), key_place);
-            } else if let Some((known, _)) = TABLES.iter().find(|(t, _)| *t == child) {
+            } else if let Some((known, _)) = self.sheet.tables.iter().find(|(t, _)| *t == child) {
                 match value.get_ref() {
                     DeValue::Table(inner) => {
                         self.document.tables.insert(known, key_place);
@@ -182,7 +187,7 @@ impl Walk<'_> {
                         place: Some(key_place),
                     }),
                 }
-            } else if let Some(spec) = KEYS.iter().find(|k| k.path == child) {
+            } else if let Some(spec) = self.sheet.key_spec(&child) {
                 let value = check(spec, value.get_ref(), Some(value_place), self.text)
                     .map_err(|problem| self.document.problems.push(problem))
                     .ok();
@@ -199,10 +204,12 @@ impl Walk<'_> {
     }
 
     fn unknown(&mut self, table: &str, key: &str, place: Place) {
-        let known = known_in(table);
+        let known = known_in(&self.sheet, table);
         let near = nearest(key, known.iter().copied());
         // A key under its right name in the wrong table.
-        let mut homes = KEYS
+        let mut homes = self
+            .sheet
+            .keys
             .iter()
             .filter(|k| k.name() == key)
             .map(super::keys::KeySpec::table);

@@ -46,6 +46,20 @@ pub enum Quantity {
     TorquePerSpeedSquared,
     /// Temperature in °C.
     Temperature,
+    /// Mass in kg.
+    Mass,
+    /// Power in W.
+    Power,
+    /// Charge in A s: the capacity of a pack.
+    Charge,
+    /// Mass per volume in kg/m³.
+    Density,
+    /// Area in m².
+    Area,
+    /// Volume per time in m³/s.
+    Flow,
+    /// Temperature rise per power in K/W.
+    ThermalResistance,
 }
 
 impl Quantity {
@@ -71,6 +85,13 @@ impl Quantity {
             Self::TorquePerSpeed => "a torque per speed",
             Self::TorquePerSpeedSquared => "a torque per speed squared",
             Self::Temperature => "a temperature",
+            Self::Mass => "a mass",
+            Self::Power => "a power",
+            Self::Charge => "a charge",
+            Self::Density => "a density",
+            Self::Area => "an area",
+            Self::Flow => "a flow",
+            Self::ThermalResistance => "a thermal resistance",
         }
     }
 
@@ -96,6 +117,13 @@ impl Quantity {
             Self::TorquePerSpeed => &["Nm s/rad", "mNm s/rad", "uNm s/rad"],
             Self::TorquePerSpeedSquared => &["Nm s2/rad2", "mNm s2/rad2", "uNm s2/rad2"],
             Self::Temperature => &["degC"],
+            Self::Mass => &["kg", "g"],
+            Self::Power => &["W", "mW", "kW"],
+            Self::Charge => &["A s", "mAh", "Ah"],
+            Self::Density => &["kg/m3"],
+            Self::Area => &["m2", "cm2"],
+            Self::Flow => &["m3/s", "l/min"],
+            Self::ThermalResistance => &["K/W"],
         }
     }
 
@@ -206,6 +234,19 @@ pub(super) const UNITS: &[Unit] = &[
         1.0,
     ),
     unit(Quantity::Temperature, &["degC", "C"], "", 0, 1.0),
+    unit(Quantity::Mass, &["kg"], "", 0, 1.0),
+    unit(Quantity::Mass, &["g"], "", -3, 1.0),
+    unit(Quantity::Power, &["W"], "mk", 0, 1.0),
+    unit(Quantity::Charge, &["A s", "As"], "", 0, 1.0),
+    unit(Quantity::Charge, &["Ah"], "m", 0, 3600.0),
+    unit(Quantity::Density, &["kg/m3"], "", 0, 1.0),
+    unit(Quantity::Area, &["m2"], "", 0, 1.0),
+    unit(Quantity::Area, &["cm2"], "", -4, 1.0),
+    unit(Quantity::Flow, &["m3/s"], "", 0, 1.0),
+    unit(Quantity::Flow, &["l/s"], "", -3, 1.0),
+    unit(Quantity::Flow, &["l/min"], "", -3, 1.0 / 60.0),
+    unit(Quantity::Flow, &["l/h"], "", -3, 1.0 / 3600.0),
+    unit(Quantity::ThermalResistance, &["K/W", "degC/W"], "", 0, 1.0),
 ];
 
 const fn prefix_exp10(prefix: char) -> i32 {

@@ -3,7 +3,7 @@
 use super::super::model::*;
 use super::super::problem::Problem;
 use super::super::units::{Quantity, format_quantity};
-use super::{Assembler, spec_of};
+use super::Assembler;
 
 impl Assembler<'_> {
     pub(super) fn bench(&mut self) -> Bench {
@@ -95,7 +95,7 @@ impl Assembler<'_> {
             (false, true) => (second, first.0),
             _ => return,
         };
-        let spec = spec_of(absent);
+        let spec = self.spec_of(absent);
         self.problems.push(Problem::Needs {
             key: alone.to_owned(),
             needs: format!("`{}` too: {why}", spec.name()),
@@ -103,7 +103,7 @@ impl Assembler<'_> {
                 "add `{} = {}`, or leave `{}` out",
                 spec.name(),
                 spec.example,
-                spec_of(alone).name()
+                self.spec_of(alone).name()
             ),
             place: self.key_place(alone),
             other: None,

@@ -1,0 +1,356 @@
+//! `wyebench predict`: what a build will do, before anything is bought.
+
+use std::io;
+
+use super::arguments::PredictArguments;
+use super::files::write_new;
+use super::{Failure, Terminal, input, table};
+use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, why};
+use crate::predict::{
+    Build, Confirmed, Point, Prediction, Regime, confirm, duty_curve, example_build, figures,
+    load_curve, predict,
+};
+
+/// rpm of one rad/s.
+const RPM: f64 = 30.0 / std::f64::consts::PI;
+
+/// Predicts a build.
+pub(crate) fn command(
+    arguments: &PredictArguments,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
+    let Some(path) = &arguments.build else {
+        write!(terminal.out, "{}", example_build())?;
+        return Ok(());
+    };
+    let build = input::read_build(path)?;
+    let prediction = predict(&build).map_err(Failure::Predict)?;
+    let list = figures(&build, &prediction);
+    if let Some(path) = &arguments.setup {
+        write_new(
+            path,
+            build.to_setup(&prediction.loaded).to_toml().as_bytes(),
+        )?;
+    }
+    if arguments.json {
+        let confirmed = arguments
+            .confirm
+            .then(|| confirm(&build, &prediction.loaded))
+            .flatten();
+        return json(&list, &prediction, confirmed.as_ref(), terminal);
+    }
+    if !arguments.why.is_empty() {
+        let texts: Result<Vec<String>, _> = arguments
+            .why
+            .iter()
+            .map(|asked| why(&list, asked))
+            .collect();
+        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
+        return Ok(());
+    }
+    let title: String = build.title.chars().filter(|c| !c.is_control()).collect();
+    if !title.is_empty() {
+        writeln!(terminal.out, "{title}")?;
+    }
+    table::groups(&list, terminal)?;
+    limits(&prediction, terminal)?;
+    if arguments.curves {
+        curves(&build, terminal)?;
+    }
+    if arguments.confirm {
+        side_by_side(&build, &prediction.loaded, terminal)?;
+    }
+    last_words(&build, &prediction, terminal)?;
+    Ok(())
+}
+
+fn json(
+    list: &[Figure],
+    prediction: &Prediction,
+    confirmed: Option<&Confirmed>,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
+    let mut object = serde_json::Map::new();
+    for figure in list {
+        object.insert(figure.key.to_owned(), figure.number().into());
+    }
+    object.insert(
+        "regime".into(),
+        regime_word(prediction.loaded.regime).into(),
+    );
+    object.insert(
+        "inductance_estimated".into(),
+        prediction.inductance_estimated.into(),
+    );
+    let limits = prediction.limits.iter().map(|limit| {
+        serde_json::json!({
+            "name": limit.name, "unit": limit.unit, "used": finite(limit.used),
+            "allowed": limit.allowed, "part": finite(limit.part()),
+        })
+    });
+    object.insert("limits".into(), limits.collect());
+    if let Some(c) = confirmed {
+        object.insert(
+            "simulated".into(),
+            serde_json::json!({
+                "torque_nm": c.torque_nm, "motor_current_a": c.motor_current_a,
+                "phase_current_rms_a": c.phase_rms_a, "supply_current_a": c.supply_current_a,
+                "copper_loss_w": c.copper_w, "bridge_loss_w": c.bridge_w,
+            }),
+        );
+    }
+    serde_json::to_writer_pretty(&mut *terminal.out, &object).map_err(|error| {
+        if error.is_io() {
+            Failure::Output(error.into())
+        } else {
+            Failure::Json(error)
+        }
+    })?;
+    writeln!(terminal.out)?;
+    Ok(())
+}
+
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+const fn regime_word(regime: Regime) -> &'static str {
+    match regime {
+        Regime::Continuous => "continuous",
+        Regime::CommutationFills => "commutation-fills",
+        Regime::Ceases => "ceases",
+        Regime::FloatingLegConducts => "floating-leg-conducts",
+    }
+}
+
+/// What limits first.
+fn limits(prediction: &Prediction, terminal: &mut Terminal<'_>) -> io::Result<()> {
+    if prediction.limits.is_empty() {
+        return Ok(());
+    }
+    let (red, plain) = if terminal.coloured {
+        ("\u{1b}[31m", "\u{1b}[0m")
+    } else {
+        ("", "")
+    };
+    writeln!(terminal.out, "\nLimits, the fullest first")?;
+    for limit in &prediction.limits {
+        let unit = if limit.unit == "degC" {
+            "°C"
+        } else {
+            limit.unit
+        };
+        let used = if limit.used.is_finite() {
+            format!("{:.4} {unit}", Short(limit.used))
+        } else {
+            "runs away".to_owned()
+        };
+        let (mark, end) = if limit.part() > 1.0 {
+            (format!("{red}⚠ over "), plain)
+        } else {
+            (String::new(), "")
+        };
+        writeln!(
+            terminal.out,
+            "  {:<22}  {mark}{used} of {:.4} {unit} ({:.0} %){end}",
+            limit.name,
+            Short(limit.allowed),
+            100.0 * limit.part()
+        )?;
+    }
+    Ok(())
+}
+
+/// A number with so many significant digits, without a prefix.
+struct Short(f64);
+
+impl std::fmt::Display for Short {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let digits = f.precision().unwrap_or(4);
+        let plain = Unit {
+            symbol: "",
+            per_si: 1.0,
+            prefixed: false,
+        };
+        f.write_str(&shown(self.0, plain, digits).number)
+    }
+}
+
+fn row(point: &Point, first: &str, terminal: &mut Terminal<'_>, mark: &str) -> io::Result<()> {
+    let about = if point.regime == Regime::Continuous {
+        ' '
+    } else {
+        '~'
+    };
+    // no minus before a zero
+    let plain = |value: f64| if value.abs() < 0.05 { 0.0 } else { value };
+    writeln!(
+        terminal.out,
+        "{about} {first:>9}  {:>9.0}  {:>9.1}  {:>9.1}  {:>9.1}  {:>9.1}  {:>8.1} %{mark}",
+        point.speed_rad_s * RPM,
+        plain(1e3 * point.shaft_nm),
+        plain(point.motor_current_a),
+        plain(point.pack_current_a),
+        plain(point.shaft_w),
+        100.0 * point.efficiency,
+    )
+}
+
+fn curves(build: &Build, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
+    const HEADING: &str = "        rpm        mNm    motor A     pack A    shaft W  efficiency";
+    let curve = load_curve(build, 11).map_err(Failure::Predict)?;
+    writeln!(terminal.out, "\nAgainst load torque, at this duty")?;
+    writeln!(terminal.out, "             {HEADING}")?;
+    for point in &curve.points {
+        row(point, "", terminal, "")?;
+    }
+    row(
+        &curve.best_efficiency,
+        "best",
+        terminal,
+        "  best efficiency",
+    )?;
+    row(&curve.most_power, "most", terminal, "  most power")?;
+    writeln!(terminal.out, "\nAgainst duty, with this load")?;
+    writeln!(terminal.out, "       duty  {HEADING}")?;
+    let duties: Vec<f64> = (1..=10_u32).map(|n| f64::from(n) / 10.0).collect();
+    for (duty, point) in duty_curve(build, &duties) {
+        match point {
+            Some(point) => row(&point, &format!("{duty:.1}"), terminal, "")?,
+            None => writeln!(terminal.out, "  {duty:>9.1}  it does not turn")?,
+        }
+    }
+    writeln!(
+        terminal.out,
+        "  ~ only about: the current ceases, commutation fills the step, or the floating leg conducts"
+    )?;
+    Ok(())
+}
+
+fn side_by_side(build: &Build, point: &Point, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
+    let Some(simulated) = confirm(build, point) else {
+        writeln!(
+            terminal.out,
+            "\nThe simulation of this point did not come to its end."
+        )?;
+        return Ok(());
+    };
+    writeln!(
+        terminal.out,
+        "\nThe same point, simulated in full with the shaft held at {:.0} rpm\n  {:<28}  {:>10}  {:>10}  {:>8}",
+        point.speed_rad_s * RPM,
+        "",
+        "predicted",
+        "simulated",
+        "differs"
+    )?;
+    for (name, unit, predicted, got) in [
+        (
+            "torque",
+            "mNm",
+            1e3 * point.torque_nm,
+            1e3 * simulated.torque_nm,
+        ),
+        (
+            "motor current",
+            "A",
+            point.motor_current_a,
+            simulated.motor_current_a,
+        ),
+        (
+            "phase current, RMS",
+            "A",
+            point.phase_rms_a,
+            simulated.phase_rms_a,
+        ),
+        (
+            "supply current",
+            "A",
+            (point.input_w - point.heat.switching_w) / point.bridge_v,
+            simulated.supply_current_a,
+        ),
+        (
+            "heat in the windings",
+            "W",
+            point.copper_w,
+            simulated.copper_w,
+        ),
+        (
+            "heat in switches and diodes",
+            "W",
+            point.heat.conduction_w + point.heat.diode_w,
+            simulated.bridge_w,
+        ),
+    ] {
+        writeln!(
+            terminal.out,
+            "  {:<28}  {:>10}  {:>10}  {:>+7.1} %",
+            format!("{name}, {unit}"),
+            Short(predicted).to_string(),
+            Short(got).to_string(),
+            100.0 * (predicted / got - 1.0)
+        )?;
+    }
+    writeln!(
+        terminal.out,
+        "  The prediction takes the chopper's mean voltage and ripple, and leaves out the diode\n  \
+         of the floating leg in the off time; without a chopper both agree to some parts in ten thousand."
+    )?;
+    Ok(())
+}
+
+/// What the figures rest on, and the cautions.
+fn last_words(
+    build: &Build,
+    prediction: &Prediction,
+    terminal: &mut Terminal<'_>,
+) -> io::Result<()> {
+    let point = &prediction.loaded;
+    writeln!(terminal.out)?;
+    if prediction.inductance_estimated {
+        writeln!(
+            terminal.out,
+            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
+             formula's.",
+            shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
+        )?;
+    }
+    let doubt = match point.regime {
+        Regime::Continuous => "",
+        Regime::CommutationFills => {
+            "The leaving phase still conducts when the next step comes: the model no longer holds here; `--setup` and \
+             `wyebench run` simulate it."
+        }
+        Regime::Ceases => {
+            "The current ceases within the step or the PWM period: the real motor turns somewhat faster than this; \
+             `--setup` and `wyebench run` simulate it."
+        }
+        Regime::FloatingLegConducts => {
+            "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which the model leaves \
+             out; `--setup` and `wyebench run` simulate it."
+        }
+    };
+    if !doubt.is_empty() {
+        writeln!(terminal.out, "{doubt}")?;
+    }
+    let found = cautions(&Hazards {
+        supply_voltage_v: build.pack.voltage_v,
+        line_back_emf_v: prediction.no_load.speed_rad_s / build.motor.kv_rad_per_v_s,
+        current_peak_a: point.phase_peak_a,
+        heat_w: point.copper_w + point.heat.total_w(),
+        speed_rpm: prediction.no_load.speed_rad_s * RPM,
+    });
+    if !found.is_empty() {
+        let (red, plain) = if terminal.coloured {
+            ("\u{1b}[31m", "\u{1b}[0m")
+        } else {
+            ("", "")
+        };
+        writeln!(terminal.out, "On a real bench")?;
+        for caution in found {
+            writeln!(terminal.out, "  {red}⚠{plain} {caution}")?;
+        }
+    }
+    Ok(())
+}

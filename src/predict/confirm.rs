@@ -1,0 +1,171 @@
+//! A predicted point against a full simulation of it.
+
+use super::build::Build;
+use super::point::Point;
+use crate::analysis;
+use crate::setup::{
+    Bench, Chop, Commutation, Connection, Construction, Direction, DriveSetup, EmfConstant,
+    EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SupplySetup,
+    SwitchSetup,
+};
+use crate::winding::Winding;
+
+/// What a simulation says at a predicted speed. SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Confirmed {
+    /// Mean electromagnetic torque in N m.
+    pub torque_nm: f64,
+    /// Torque over K_t in A.
+    pub motor_current_a: f64,
+    /// RMS current of a phase in A.
+    pub phase_rms_a: f64,
+    /// Mean current of the supply in A.
+    pub supply_current_a: f64,
+    /// Heat in the windings in W.
+    pub copper_w: f64,
+    /// Heat in switches and diodes, switching apart, in W.
+    pub bridge_w: f64,
+}
+
+/// Mechanical time constant that stands in for a rotor whose inertia nobody gave, in s.
+const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
+
+impl Build {
+    /// The build as a setup for the bench. What a label does not tell is chosen: the slots (tooth
+    /// coils of the largest winding factor for these poles), an ideal trapezoid, and a rotor
+    /// inertia of 20 ms times K_t²/R. Loads are taken to the motor's shaft through the gear; a
+    /// weight or slope becomes a torque that hangs there, at any speed.
+    #[must_use]
+    pub fn to_setup(&self, point: &Point) -> Setup {
+        let (motor, controller, gear) = (&self.motor, &self.controller, &self.gear);
+        let kt = motor.torque_constant_nm_per_a();
+        let through = gear.ratio * gear.efficiency;
+        let loads = &self.loads;
+        // torque at standstill that hangs, and that drags, and the part with the speed squared
+        let hanging = self.loads.winch.map_or(0.0, |winch| {
+            winch.drum_radius_m * winch.mass_kg * super::FREE_FALL_M_S2
+        }) + loads.vehicle.map_or(0.0, |vehicle| {
+            let flat = super::Vehicle {
+                grade: 0.0,
+                ..vehicle
+            };
+            vehicle.wheel_radius_m * (vehicle.drag_n(0.0) - flat.drag_n(0.0))
+        });
+        let dragging = loads.torque_nm(0.0) - hanging;
+        let squared = loads.torque_nm(1.0) - loads.torque_nm(0.0);
+        let own_inertia = ROTOR_TIME_CONSTANT_S * kt * kt / motor.line_resistance_ohm;
+        Setup {
+            title: self.title.clone(),
+            machine: MachineSetup {
+                construction: Construction::Outrunner,
+                slots: slots_for(2 * motor.pole_pairs),
+                poles: 2 * motor.pole_pairs,
+                connection: Connection::Star,
+                phase_resistance_ohm: 0.5 * motor.line_resistance_ohm,
+                phase_inductance_h: 0.5 * motor.inductance_h(),
+                emf: EmfSetup {
+                    shape: EmfShape::Trapezoid,
+                    constant: EmfConstant::KvRadPerVs(motor.kv_rad_per_v_s),
+                },
+                winding: None,
+                geometry: None,
+                rotor_inertia_kg_m2: own_inertia,
+                viscous_friction_nm_s: 0.0,
+                dry_friction_nm: motor.no_load_torque_nm(),
+                cogging_peak_nm: 0.0,
+            },
+            bench: Bench {
+                drive: DriveSetup {
+                    commutation: Commutation::Position,
+                    advance_rad: 0.0,
+                    direction: Direction::Forward,
+                    gates: Gates::Stepping,
+                    pwm: (controller.duty < 1.0).then_some(PwmSetup {
+                        frequency_hz: controller.pwm_frequency_hz,
+                        duty: controller.duty,
+                        chop: if controller.synchronous {
+                            Chop::HighSideSynchronous
+                        } else {
+                            Chop::HighSide
+                        },
+                    }),
+                    forced: None,
+                    switch: SwitchSetup {
+                        on_resistance_ohm: controller.on_resistance_ohm
+                            * point.heat.resistance_factor(),
+                        parallel: controller.parallel,
+                        diode_drop_v: controller.diode_drop_v,
+                        diode_resistance_ohm: 0.0,
+                    },
+                },
+                supply: SupplySetup {
+                    // at the point: the pack's sag is in it
+                    voltage_v: point.bridge_v,
+                    source: None,
+                },
+                load: LoadSetup {
+                    constant_nm: dragging.max(0.0) / through,
+                    gravity_nm: hanging / through,
+                    quadratic_nm_s2: squared / (through * gear.ratio * gear.ratio),
+                    inertia_kg_m2: loads.total_inertia_kg_m2()
+                        / (gear.ratio * gear.ratio * gear.efficiency),
+                },
+            },
+            run: RunSetup {
+                duration_s: 1.0,
+                start_speed_rad_s: point.speed_rad_s,
+                start_angle_rad: 0.0,
+                hold_speed: false,
+                sample_s: 10e-6,
+                measure_s: 0.2,
+            },
+            changes: Vec::new(),
+        }
+    }
+}
+
+/// Slots of the tooth-coil winding with the largest factor; 3 for each pole where no tooth coils
+/// are balanced.
+fn slots_for(poles: u32) -> u32 {
+    let mut best = (0.0, 3 * poles);
+    for slots in (3..=3 * poles).step_by(3) {
+        if let Ok(winding) = Winding::lay_out(slots, poles, 2, 1) {
+            let factor = winding.factor(1).total;
+            // an unbalanced pull is no good choice
+            if factor > best.0 + 1e-9 && gcd(slots, poles) > 1 {
+                best = (factor, slots);
+            }
+        }
+    }
+    best.1
+}
+
+fn gcd(a: u32, b: u32) -> u32 {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+/// Simulates a predicted point, the shaft held at its speed, over whole turns.
+///
+/// Torque and currents may then be laid side by side at one speed; free to turn, both would settle
+/// where their own torque is used up.
+#[must_use]
+pub fn confirm(build: &Build, point: &Point) -> Option<Confirmed> {
+    let mut setup = build.to_setup(point);
+    let turn_s = std::f64::consts::TAU / point.speed_rad_s;
+    let settle_s = 10.0 * build.motor.inductance_h() / build.motor.line_resistance_ohm;
+    setup.run.hold_speed = true;
+    setup.run.duration_s = settle_s + 3.0 * turn_s;
+    setup.run.measure_s = 2.5 * turn_s;
+    let window = analysis::run(&setup, &mut ()).window?;
+    let per_s = 1.0 / (window.end_s - window.start_s);
+    let torque_nm = window.torque_nm_s * per_s;
+    let squares: f64 = window.phase_current_squared_s.iter().sum();
+    Some(Confirmed {
+        torque_nm,
+        motor_current_a: torque_nm * build.motor.kv_rad_per_v_s,
+        phase_rms_a: (squares / 3.0 * per_s).sqrt(),
+        supply_current_a: window.supply_charge_as * per_s,
+        copper_w: window.copper_j * per_s,
+        bridge_w: window.bridge_j * per_s,
+    })
+}

@@ -1,0 +1,642 @@
+//! A prediction as figures that explain themselves.
+
+use std::f64::consts::TAU;
+
+use super::build::Build;
+use super::point::{Point, Prediction};
+use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
+
+/// rpm of one rad/s.
+const RPM: f64 = 60.0 / TAU;
+
+const SIX_STEP: Source = Source {
+    author: "",
+    title: "averaged six-step machine, three loop equations of the ideal trapezoid",
+    place: "src/predict/six_step.rs; R. Carlson and others 1992 (recalled) without resistance",
+};
+const POWER_BALANCE: Source = Source {
+    author: "",
+    title: "power balance",
+    place: "what comes in is what turns, heats or is lost",
+};
+const SWITCHING: Source = Source {
+    author: "N. Mohan, T. M. Undeland, W. P. Robbins",
+    title: "Power Electronics",
+    place: "section on switching losses (from memory)",
+};
+const PROPELLERS: Source = Source {
+    author: "B. W. McCormick",
+    title: "Aerodynamics, Aeronautics, and Flight Mechanics",
+    place: "chapter on propellers (from memory)",
+};
+const AFFINITY: Source = Source {
+    author: "",
+    title: "affinity laws of centrifugal pumps",
+    place: "handbooks (from memory)",
+};
+const GEOMETRY: Source = Source::definition("angles and speed");
+
+const fn input(symbol: &'static str, name: &'static str, value: f64, unit: Unit) -> Input {
+    Input {
+        symbol,
+        name,
+        value,
+        unit,
+    }
+}
+
+/// The figures of a prediction, by heading. Keys end in their unit.
+#[must_use]
+pub fn figures(build: &Build, prediction: &Prediction) -> Vec<Figure> {
+    let mut list = Vec::new();
+    speeds(build, prediction, &mut list);
+    torques(build, prediction, &mut list);
+    currents(build, prediction, &mut list);
+    powers(build, &prediction.loaded, &mut list);
+    moved(build, &prediction.loaded, &mut list);
+    list
+}
+
+/// A figure without its note.
+fn figure(
+    (key, name, symbol): (&'static str, &'static str, &'static str),
+    group: Group,
+    (value, unit): (f64, Unit),
+    formula: &'static str,
+    inputs: Vec<Input>,
+    source: Source,
+) -> Figure {
+    Figure {
+        key,
+        name,
+        symbol,
+        group,
+        value: if value.is_finite() {
+            Value::Number(value)
+        } else {
+            Value::Absent("not a finite number here")
+        },
+        unit,
+        formula,
+        inputs,
+        source,
+        note: "",
+    }
+}
+
+fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
+    let point = &prediction.loaded;
+    let kv = input(
+        "Kv",
+        "speed per volt of peak line EMF",
+        build.motor.kv_rad_per_v_s * RPM,
+        Unit::RPM_PER_VOLT,
+    );
+    let balance = |point: &Point| {
+        vec![
+            kv.clone(),
+            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+            input("δ", "duty", build.controller.duty, Unit::NUMBER),
+            input(
+                "M",
+                "torque of the motor there",
+                point.torque_nm,
+                Unit::NEWTON_METRE,
+            ),
+            input(
+                "L",
+                "inductance between two terminals",
+                build.motor.inductance_h(),
+                Unit::HENRY,
+            ),
+        ]
+    };
+    let mut loaded = figure(
+        ("speed_rpm", "speed", "n"),
+        Group::Speed,
+        (point.speed_rad_s * RPM, Unit::RPM),
+        "speed at which the torque of the averaged machine is that of load and losses",
+        balance(point),
+        SIX_STEP,
+    );
+    loaded.note = if prediction.inductance_estimated {
+        "The inductance is an estimate (0.2 ms times the resistance, common practice, no source): measure it for a \
+         better figure."
+    } else {
+        "Ideal trapezoid, no advance; the chopper by its mean voltage."
+    };
+    list.push(loaded);
+    list.push(figure(
+        ("no_load_speed_rpm", "speed without load", "n₀"),
+        Group::Speed,
+        (prediction.no_load.speed_rad_s * RPM, Unit::RPM),
+        "the same with the motor's own losses alone",
+        balance(&prediction.no_load),
+        SIX_STEP,
+    ));
+    let mut plain = figure(
+        (
+            "speed_without_inductance_rpm",
+            "speed by the dc formula",
+            "n_dc",
+        ),
+        Group::Speed,
+        (prediction.without_inductance.0 * RPM, Unit::RPM),
+        "the same with no inductance, as a dc motor",
+        balance(point),
+        SIX_STEP,
+    );
+    plain.note = "What the usual formula Kv · (U − I · R) says; it leaves out the time that commutation takes.";
+    list.push(plain);
+    list.push(figure(
+        ("electrical_frequency_hz", "electrical frequency", "f"),
+        Group::Speed,
+        (point.electrical_frequency_hz, Unit::HERTZ),
+        "p · n / 60",
+        vec![
+            input(
+                "p",
+                "pole pairs",
+                f64::from(build.motor.pole_pairs),
+                Unit::NUMBER,
+            ),
+            input("n", "speed", point.speed_rad_s * RPM, Unit::RPM),
+        ],
+        GEOMETRY,
+    ));
+    if let Some(time_s) = prediction.time_to_speed_s {
+        let mut time = figure(
+            ("time_to_speed_s", "time to nine tenths of it", "t"),
+            Group::Speed,
+            (time_s, Unit::SECOND),
+            "∫ J / M_left dω from rest",
+            vec![input(
+                "J",
+                "moment of inertia of load and moved masses, at their shaft",
+                build.loads.total_inertia_kg_m2(),
+                Unit::KILOGRAM_METRE_SQUARED,
+            )],
+            POWER_BALANCE,
+        );
+        time.note = "Without the rotor's own inertia, and as if the controller let the full current through from rest.";
+        list.push(time);
+    }
+}
+
+fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
+    let point = &prediction.loaded;
+    list.push(figure(
+        ("shaft_torque_nm", "torque on the motor's shaft", "M"),
+        Group::Torque,
+        (point.shaft_nm, Unit::NEWTON_METRE),
+        "M_em − Kt · I₀",
+        vec![
+            input(
+                "M_em",
+                "mean electromagnetic torque",
+                point.torque_nm,
+                Unit::NEWTON_METRE,
+            ),
+            input(
+                "Kt",
+                "torque constant, 1/Kv",
+                build.motor.torque_constant_nm_per_a(),
+                Unit::NEWTON_METRE_PER_AMPERE,
+            ),
+            input(
+                "I₀",
+                "no-load current",
+                build.motor.no_load_current_a,
+                Unit::AMPERE,
+            ),
+        ],
+        POWER_BALANCE,
+    ));
+    let mut ripple = figure(
+        (
+            "commutation_ripple_pp_nm",
+            "torque ripple of commutation",
+            "ΔM",
+        ),
+        Group::Torque,
+        (point.ripple_pp_nm, Unit::NEWTON_METRE),
+        "m_max − m_min of the averaged machine",
+        Vec::new(),
+        SIX_STEP,
+    );
+    ripple.note = "Peak to peak; cogging and the chopper's ripple come on top.";
+    list.push(ripple);
+}
+
+fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
+    let point = &prediction.loaded;
+    let kt = input(
+        "Kt",
+        "torque constant, 1/Kv",
+        build.motor.torque_constant_nm_per_a(),
+        Unit::NEWTON_METRE_PER_AMPERE,
+    );
+    list.push(figure(
+        ("motor_current_a", "motor current", "I"),
+        Group::Current,
+        (point.motor_current_a, Unit::AMPERE),
+        "M_em / Kt",
+        vec![
+            input(
+                "M_em",
+                "mean electromagnetic torque",
+                point.torque_nm,
+                Unit::NEWTON_METRE,
+            ),
+            kt,
+        ],
+        POWER_BALANCE,
+    ));
+    list.push(figure(
+        (
+            "motor_current_without_inductance_a",
+            "motor current by the dc formula",
+            "I_dc",
+        ),
+        Group::Current,
+        (prediction.without_inductance.1, Unit::AMPERE),
+        "the same with no inductance, as a dc motor",
+        Vec::new(),
+        SIX_STEP,
+    ));
+    list.push(figure(
+        ("phase_current_rms_a", "phase current, RMS", "I_rms"),
+        Group::Current,
+        (point.phase_rms_a, Unit::AMPERE),
+        "root of the mean square of the averaged machine, and of the chopper's ripple",
+        Vec::new(),
+        SIX_STEP,
+    ));
+    list.push(figure(
+        ("pack_current_a", "pack current", "I_pack"),
+        Group::Current,
+        (point.pack_current_a, Unit::AMPERE),
+        "P_in / U",
+        vec![
+            input(
+                "P_in",
+                "power into the controller",
+                point.input_w,
+                Unit::WATT,
+            ),
+            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+        ],
+        POWER_BALANCE,
+    ));
+    list.push(figure(
+        ("bridge_voltage_v", "voltage across the bridge", "U"),
+        Group::Current,
+        (point.bridge_v, Unit::VOLT),
+        "U_pack − R_pack · I_pack",
+        vec![
+            input("U_pack", "pack at rest", build.pack.voltage_v, Unit::VOLT),
+            input(
+                "R_pack",
+                "of cells and leads",
+                build.pack.resistance_ohm,
+                Unit::OHM,
+            ),
+            input("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
+        ],
+        POWER_BALANCE,
+    ));
+    let mut time = match (build.pack.capacity_as, prediction.run_time_s) {
+        (Some(charge_as), Some(time_s)) => figure(
+            ("run_time_min", "run time", "t_run"),
+            Group::Current,
+            (time_s / 60.0, Unit::MINUTE),
+            "u · Q / ( I_pack · 60 )",
+            vec![
+                input(
+                    "u",
+                    "part of the charge that is used",
+                    build.pack.usable,
+                    Unit::NUMBER,
+                ),
+                input(
+                    "Q",
+                    "charge of the full pack",
+                    charge_as,
+                    Unit::AMPERE_SECOND,
+                ),
+                input("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
+            ],
+            POWER_BALANCE,
+        ),
+        _ => return,
+    };
+    time.note = "At this current all the way; a pack's voltage falls as it empties.";
+    list.push(time);
+}
+
+fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
+    let (motor, controller) = (&build.motor, &build.controller);
+    let mut add = |key, name, symbol, value, formula, inputs, source| {
+        list.push(figure(
+            (key, name, symbol),
+            Group::Power,
+            (value, Unit::WATT),
+            formula,
+            inputs,
+            source,
+        ));
+    };
+    let rms = input(
+        "I_rms",
+        "phase current, RMS",
+        point.phase_rms_a,
+        Unit::AMPERE,
+    );
+    add(
+        "input_power_w",
+        "power from the pack",
+        "P_in",
+        point.input_w,
+        "P_shaft + P_copper + P_own + P_controller",
+        vec![
+            input("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
+            input(
+                "P_copper",
+                "heat in the windings",
+                point.copper_w,
+                Unit::WATT,
+            ),
+            input(
+                "P_own",
+                "iron, bearings, air",
+                point.no_load_loss_w,
+                Unit::WATT,
+            ),
+            input(
+                "P_controller",
+                "heat of the controller",
+                point.heat.total_w(),
+                Unit::WATT,
+            ),
+        ],
+        POWER_BALANCE,
+    );
+    add(
+        "shaft_power_w",
+        "power on the shaft",
+        "P_shaft",
+        point.shaft_w,
+        "M · ω",
+        vec![
+            input(
+                "M",
+                "torque on the motor's shaft",
+                point.shaft_nm,
+                Unit::NEWTON_METRE,
+            ),
+            input("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
+        ],
+        POWER_BALANCE,
+    );
+    add(
+        "copper_loss_w",
+        "heat in the windings",
+        "P_copper",
+        point.copper_w,
+        "1.5 · R · I_rms²",
+        vec![
+            input(
+                "R",
+                "between two terminals, cold",
+                motor.line_resistance_ohm,
+                Unit::OHM,
+            ),
+            rms.clone(),
+        ],
+        POWER_BALANCE,
+    );
+    add(
+        "own_loss_w",
+        "iron, bearings and air",
+        "P_own",
+        point.no_load_loss_w,
+        "Kt · I₀ · ω",
+        vec![
+            input(
+                "Kt",
+                "torque constant, 1/Kv",
+                motor.torque_constant_nm_per_a(),
+                Unit::NEWTON_METRE_PER_AMPERE,
+            ),
+            input(
+                "I₀",
+                "no-load current",
+                motor.no_load_current_a,
+                Unit::AMPERE,
+            ),
+            input("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
+        ],
+        POWER_BALANCE,
+    );
+    add(
+        "controller_conduction_w",
+        "controller, conduction",
+        "P_on",
+        point.heat.conduction_w,
+        "3 · I_rms² · R_on / n_par",
+        vec![
+            rms,
+            input(
+                "R_on",
+                "of one MOSFET, at its temperature",
+                controller.on_resistance_ohm * point.heat.resistance_factor(),
+                Unit::OHM,
+            ),
+            input(
+                "n_par",
+                "MOSFETs in parallel",
+                f64::from(controller.parallel),
+                Unit::NUMBER,
+            ),
+        ],
+        POWER_BALANCE,
+    );
+    add(
+        "controller_diodes_w",
+        "controller, diodes",
+        "P_diode",
+        point.heat.diode_w,
+        "what is left of the power balance",
+        Vec::new(),
+        POWER_BALANCE,
+    );
+    add(
+        "controller_switching_w",
+        "controller, switching",
+        "P_sw",
+        point.heat.switching_w,
+        "0.5 · U · I · t_sw · f_pwm",
+        vec![
+            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+            input("I", "motor current", point.motor_current_a, Unit::AMPERE),
+            input(
+                "t_sw",
+                "rise time plus fall time",
+                controller.switching_time_s,
+                Unit::SECOND,
+            ),
+            input(
+                "f_pwm",
+                "of the chopper",
+                controller.pwm_frequency_hz,
+                Unit::HERTZ,
+            ),
+        ],
+        SWITCHING,
+    );
+    list.push(figure(
+        ("efficiency", "efficiency", "η"),
+        Group::Power,
+        (point.efficiency, Unit::PERCENT),
+        "P_shaft / P_in",
+        vec![
+            input("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
+            input("P_in", "from the pack", point.input_w, Unit::WATT),
+        ],
+        POWER_BALANCE,
+    ));
+    if controller.thermal_resistance_k_per_w > 0.0 {
+        let mut junction = figure(
+            ("junction_deg_c", "junction temperature", "T_j"),
+            Group::Power,
+            (
+                point.heat.junction_deg_c.unwrap_or(f64::INFINITY),
+                Unit::DEGREE_CELSIUS,
+            ),
+            "T_air + R_th · P_one",
+            vec![
+                input(
+                    "T_air",
+                    "of the air",
+                    controller.ambient_deg_c,
+                    Unit::DEGREE_CELSIUS,
+                ),
+                input(
+                    "R_th",
+                    "of one MOSFET, junction to air",
+                    controller.thermal_resistance_k_per_w,
+                    Unit::KELVIN_PER_WATT,
+                ),
+                input(
+                    "P_one",
+                    "heat of one MOSFET",
+                    point.heat.per_mosfet_w,
+                    Unit::WATT,
+                ),
+            ],
+            POWER_BALANCE,
+        );
+        if point.heat.junction_deg_c.is_none() {
+            junction.value =
+                Value::Absent("it runs away: resistance grows faster than heat leaves");
+        }
+        junction.note = "Heat shared alike by all MOSFETs, in lasting running; a stalled motor heats two legs alone.";
+        list.push(junction);
+    }
+}
+
+/// What the load does: thrust, road speed, line speed, flow.
+fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
+    let load_rad_s = point.speed_rad_s / build.gear.ratio;
+    let ratio = input(
+        "g",
+        "turns of the motor for one of the load",
+        build.gear.ratio,
+        Unit::NUMBER,
+    );
+    let omega = input(
+        "ω",
+        "speed of the motor",
+        point.speed_rad_s,
+        Unit::RADIAN_PER_SECOND,
+    );
+    if let Some(propeller) = &build.loads.propeller {
+        let mut thrust = figure(
+            ("thrust_n", "thrust", "F"),
+            Group::Torque,
+            (propeller.thrust_n(load_rad_s), Unit::NEWTON),
+            "C_T · ρ · n² · D⁴ with n turns a second of the propeller",
+            vec![
+                input(
+                    "C_T",
+                    "thrust coefficient",
+                    propeller.thrust_coefficient,
+                    Unit::NUMBER,
+                ),
+                ratio.clone(),
+                omega.clone(),
+            ],
+            PROPELLERS,
+        );
+        thrust.note = "Standing still in its medium.";
+        list.push(thrust);
+    }
+    let mut speed = |key, name, radius_m: f64, what: &'static str| {
+        list.push(figure(
+            (key, name, "v"),
+            Group::Speed,
+            (radius_m * load_rad_s, Unit::METRE_PER_SECOND),
+            "r · ω / g",
+            vec![
+                input("r", what, radius_m, Unit::METRE),
+                omega.clone(),
+                ratio.clone(),
+            ],
+            GEOMETRY,
+        ));
+    };
+    if let Some(vehicle) = &build.loads.vehicle {
+        speed(
+            "road_speed_m_s",
+            "road speed",
+            vehicle.wheel_radius_m,
+            "radius of the wheel",
+        );
+    }
+    if let Some(winch) = &build.loads.winch {
+        speed(
+            "line_speed_m_s",
+            "line speed",
+            winch.drum_radius_m,
+            "radius of the drum",
+        );
+    }
+    if let Some(pump) = &build.loads.pump {
+        list.push(figure(
+            ("flow_m3_s", "flow", "Q"),
+            Group::Speed,
+            (
+                pump.flow_m3_s * load_rad_s / pump.speed_rad_s,
+                Unit::CUBIC_METRE_PER_SECOND,
+            ),
+            "Q_d · ω / ( g · ω_d )",
+            vec![
+                input(
+                    "Q_d",
+                    "flow at the design speed",
+                    pump.flow_m3_s,
+                    Unit::CUBIC_METRE_PER_SECOND,
+                ),
+                omega.clone(),
+                ratio.clone(),
+                input(
+                    "ω_d",
+                    "design speed",
+                    pump.speed_rad_s,
+                    Unit::RADIAN_PER_SECOND,
+                ),
+            ],
+            AFFINITY,
+        ));
+    }
+}

@@ -1,0 +1,35 @@
+//! Answers before anything is bought: closed forms for motor, pack, controller and load.
+//!
+//! [`Build`] is what a label, a shop page and a kitchen scale tell; [`predict`] makes a
+//! [`Prediction`] of it. The motor is the averaged six-step machine of [`SixStepMachine`], with
+//! its commutation interval; the dc formula without inductance stands beside it, since that is
+//! what most people reckon with.
+//!
+//! ```
+//! use wyebench::predict::{Build, example_build, predict};
+//! let build = Build::parse(example_build(), "example").unwrap();
+//! let point = predict(&build).unwrap().loaded;
+//! assert!(point.speed_rad_s > 0.0);
+//! ```
+
+mod build;
+mod confirm;
+mod curve;
+mod figures;
+mod heat;
+mod limits;
+mod loads;
+mod point;
+mod six_step;
+
+pub use build::{
+    BUILD_SHEET, Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, example_build,
+};
+pub use confirm::{Confirmed, confirm};
+pub use curve::{LoadCurve, duty_curve, load_curve};
+pub use figures::figures;
+pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
+pub use limits::{Limit, limits};
+pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
+pub use point::{Point, PredictError, Prediction, predict};
+pub use six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};

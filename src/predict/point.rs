@@ -1,0 +1,369 @@
+//! Operating points: where the motor's torque meets what it has to turn.
+
+use std::f64::consts::TAU;
+use std::fmt;
+
+use super::build::Build;
+use super::heat::{Heat, output_stage};
+use super::limits::{Limit, limits};
+use super::six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
+
+/// One operating point. SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// Of the motor in rad/s.
+    pub speed_rad_s: f64,
+    /// Across the bridge in V.
+    pub bridge_v: f64,
+    /// Mean electromagnetic torque in N m.
+    pub torque_nm: f64,
+    /// Ripple of that torque, peak to peak, from commutation alone, in N m.
+    pub ripple_pp_nm: f64,
+    /// Torque on the shaft, behind the motor's own losses, in N m.
+    pub shaft_nm: f64,
+    /// Mean current of the two conducting phases, torque over K_t, in A.
+    pub motor_current_a: f64,
+    /// RMS current of a phase in A.
+    pub phase_rms_a: f64,
+    /// Largest current of a phase in A.
+    pub phase_peak_a: f64,
+    /// Mean current of the pack in A.
+    pub pack_current_a: f64,
+    /// Power into the controller in W.
+    pub input_w: f64,
+    /// Heat in the windings in W.
+    pub copper_w: f64,
+    /// Iron, bearings and air of the motor alone in W.
+    pub no_load_loss_w: f64,
+    /// Heat of the controller.
+    pub heat: Heat,
+    /// Power on the motor's shaft in W.
+    pub shaft_w: f64,
+    /// Shaft power over input power; 0 without load.
+    pub efficiency: f64,
+    /// Electrical turns per second in Hz.
+    pub electrical_frequency_hz: f64,
+    /// Part of a step for which the leaving phase still conducts.
+    pub commutation_part: f64,
+    /// Whether the averaged model holds here.
+    pub regime: Regime,
+}
+
+/// What a build will do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prediction {
+    /// With nothing on the shaft.
+    pub no_load: Point,
+    /// With its load.
+    pub loaded: Point,
+    /// Speed in rad/s and motor current in A of the dc formula without inductance, loaded.
+    pub without_inductance: (f64, f64),
+    /// Time until the usable charge is gone, in s.
+    pub run_time_s: Option<f64>,
+    /// Time from rest to nine tenths of the loaded speed in s, the rotor's own inertia not counted;
+    /// `None` where nothing but the rotor has to be sped up.
+    pub time_to_speed_s: Option<f64>,
+    /// What is used of each limit that was given, the fullest first.
+    pub limits: Vec<Limit>,
+    /// Whether the inductance was estimated.
+    pub inductance_estimated: bool,
+}
+
+/// Why there is no operating point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PredictError {
+    /// The load holds the motor.
+    Stalls {
+        /// Torque that the motor can give at a standstill, at its shaft, in N m.
+        motor_nm: f64,
+        /// Torque that the load asks of it in N m.
+        load_nm: f64,
+        /// Current that flows then in A.
+        current_a: f64,
+    },
+    /// The load drives the motor faster than the pack can.
+    Overrun {
+        /// Torque of the load on the motor's shaft, negative, in N m.
+        load_nm: f64,
+    },
+}
+
+impl fmt::Display for PredictError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Stalls {
+                motor_nm,
+                load_nm,
+                current_a,
+            } => write!(
+                f,
+                "the load holds the motor: it asks {load_nm:.3} Nm of a shaft that gives {motor_nm:.3} Nm at a \
+                 standstill, while {current_a:.0} A flow and heat it. A larger gear ratio, more voltage or duty, a lower \
+                 Kv or less load would let it turn"
+            ),
+            Self::Overrun { load_nm } => write!(
+                f,
+                "the load drives the motor, with {:.3} Nm: nothing is predicted for a machine that brakes; `wyebench \
+                 run` simulates it",
+                -load_nm
+            ),
+        }
+    }
+}
+
+impl std::error::Error for PredictError {}
+
+/// Root of a function that changes sign between `low` and `high`, by the Illinois variant of the
+/// false position (M. Dowell, P. Jarratt, *BIT* 11, 1971; from memory).
+fn root(mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
+    let (mut at_low, mut at_high) = (at(low), at(high));
+    let mut middle = low;
+    for _ in 0..100 {
+        let guess = (low * at_high - high * at_low) / (at_high - at_low);
+        middle = if guess > low && guess < high {
+            guess
+        } else {
+            f64::midpoint(low, high)
+        };
+        let here = at(middle);
+        if here == 0.0 || high - low <= 1e-12 * high.abs() {
+            break;
+        }
+        if (here > 0.0) == (at_low > 0.0) {
+            (low, at_low) = (middle, here);
+            at_high *= 0.5;
+        } else {
+            (high, at_high) = (middle, here);
+            at_low *= 0.5;
+        }
+    }
+    middle
+}
+
+/// A build with one factor for its on-resistance, ready to be asked.
+pub(super) struct Bench<'a> {
+    build: &'a Build,
+    machine: SixStepMachine,
+}
+
+impl<'a> Bench<'a> {
+    pub(super) fn new(build: &'a Build, resistance_factor: f64, with_inductance: bool) -> Self {
+        let (motor, controller) = (&build.motor, &build.controller);
+        let on_ohm =
+            resistance_factor * controller.on_resistance_ohm / f64::from(controller.parallel);
+        let inductance_h = if with_inductance {
+            motor.inductance_h()
+        } else {
+            // a nanosecond
+            1e-9 * motor.line_resistance_ohm
+        };
+        Self {
+            build,
+            machine: SixStepMachine {
+                pole_pairs: f64::from(motor.pole_pairs),
+                phase_constant_v_s_per_rad: 0.5 / motor.kv_rad_per_v_s,
+                resistance_ohm: 0.5 * motor.line_resistance_ohm + on_ohm,
+                inductance_h: 0.5 * inductance_h,
+            },
+        }
+    }
+
+    /// State and bridge voltage at a speed, with the pack's sag.
+    fn at(&self, speed_rad_s: f64) -> (SixStepState, f64) {
+        let (pack, controller) = (&self.build.pack, &self.build.controller);
+        let state_at = |voltage_v: f64| {
+            self.machine.at(
+                speed_rad_s,
+                &SixStepSupply {
+                    voltage_v,
+                    duty: controller.duty,
+                    diode_drop_v: controller.diode_drop_v,
+                    synchronous: controller.synchronous,
+                },
+            )
+        };
+        let voltage_v = if pack.resistance_ohm > 0.0 {
+            let left_v = |voltage_v: f64| {
+                pack.voltage_v
+                    - pack.resistance_ohm * state_at(voltage_v).supply_current_a
+                    - voltage_v
+            };
+            // what generates lifts the bridge above the pack at rest
+            root(0.0, 2.0 * pack.voltage_v, left_v)
+        } else {
+            pack.voltage_v
+        };
+        (state_at(voltage_v), voltage_v)
+    }
+
+    /// Torque of the load on the motor's shaft in N m.
+    pub(super) fn load_nm(&self, speed_rad_s: f64) -> f64 {
+        let gear = &self.build.gear;
+        let torque = self.build.loads.torque_nm(speed_rad_s / gear.ratio) / gear.ratio;
+        if torque >= 0.0 {
+            torque / gear.efficiency
+        } else {
+            torque * gear.efficiency
+        }
+    }
+
+    /// Speed that the voltage gives an ideal motor, in rad/s.
+    fn ideal_rad_s(&self) -> f64 {
+        self.build.controller.duty * self.build.pack.voltage_v * self.build.motor.kv_rad_per_v_s
+    }
+
+    /// Speed at which the torque is used up.
+    pub(super) fn balance(&self, load: &impl Fn(f64) -> f64) -> Result<f64, PredictError> {
+        let own_nm = self.build.motor.no_load_torque_nm();
+        let left_nm =
+            |speed_rad_s: f64| self.at(speed_rad_s).0.torque_nm - own_nm - load(speed_rad_s);
+        let (slow, fast) = (1e-3 * self.ideal_rad_s(), 1.2 * self.ideal_rad_s());
+        if left_nm(slow) <= 0.0 {
+            let (state, _) = self.at(slow);
+            return Err(PredictError::Stalls {
+                motor_nm: state.torque_nm - own_nm,
+                load_nm: load(slow),
+                current_a: state.torque_nm * self.build.motor.kv_rad_per_v_s,
+            });
+        }
+        if left_nm(fast) >= 0.0 || load(0.5 * fast) + own_nm < 0.0 {
+            return Err(PredictError::Overrun {
+                load_nm: load(fast),
+            });
+        }
+        Ok(root(slow, fast, left_nm))
+    }
+
+    /// Mean square that the chopper's ripple adds, sum of the three phases, in A².
+    ///
+    /// Two phases in series are a first-order low pass of τ = L/R under a square wave between 0
+    /// and U with duty δ and period T. Its steady answer deviates from its mean by
+    /// (U/2R)² (δ (1 − δ) − (τ/T) (1 − a)(1 − b)/(1 − a b)) in the mean square, with a = e^(−δT/τ)
+    /// and b = e^(−(1−δ)T/τ): integrals of the two exponentials.
+    fn chopper_squares(&self, bridge_v: f64) -> f64 {
+        let controller = &self.build.controller;
+        let duty = controller.duty;
+        let time_constant_s = self.machine.inductance_h / self.machine.resistance_ohm;
+        let periods = 1.0 / (controller.pwm_frequency_hz * time_constant_s);
+        let flat_a = bridge_v / (2.0 * self.machine.resistance_ohm);
+        let deviation = if periods < 1e-2 {
+            // the triangle, where the difference below would lose its digits
+            let swing = duty * (1.0 - duty) * periods;
+            swing * swing / 12.0
+        } else {
+            let rises = libm::expm1(-duty * periods);
+            let falls = libm::expm1(-(1.0 - duty) * periods);
+            duty * (1.0 - duty) + rises * falls / (libm::expm1(-periods) * periods)
+        };
+        2.0 * flat_a * flat_a * deviation
+    }
+
+    pub(super) fn point(&self, speed_rad_s: f64) -> Point {
+        let (motor, controller) = (&self.build.motor, &self.build.controller);
+        let (state, bridge_v) = self.at(speed_rad_s);
+        let own_nm = motor.no_load_torque_nm();
+        let averaged_w = bridge_v * state.supply_current_a;
+        let mechanical_w = state.torque_nm * speed_rad_s;
+        let squares = 3.0 * state.phase_rms_a * state.phase_rms_a + self.chopper_squares(bridge_v);
+        // what neither turns nor heats a resistance is lost in the diodes
+        let diode_w = (averaged_w - mechanical_w - state.resistive_w).max(0.0);
+        let input_w = averaged_w + self.machine.resistance_ohm * self.chopper_squares(bridge_v);
+        let motor_current_a = state.torque_nm * motor.kv_rad_per_v_s;
+        let heat = output_stage(controller, bridge_v, motor_current_a, squares, diode_w);
+        let shaft_nm = state.torque_nm - own_nm;
+        let shaft_w = shaft_nm * speed_rad_s;
+        let whole_w = input_w + heat.switching_w;
+        Point {
+            speed_rad_s,
+            bridge_v,
+            torque_nm: state.torque_nm,
+            ripple_pp_nm: state.torque_max_nm - state.torque_min_nm,
+            shaft_nm,
+            motor_current_a,
+            phase_rms_a: (squares / 3.0).sqrt(),
+            phase_peak_a: state.phase_peak_a,
+            pack_current_a: whole_w / bridge_v,
+            input_w: whole_w,
+            copper_w: 0.5 * motor.line_resistance_ohm * squares,
+            no_load_loss_w: own_nm * speed_rad_s,
+            heat,
+            shaft_w,
+            efficiency: if shaft_w > 1e-9 * whole_w {
+                shaft_w / whole_w
+            } else {
+                0.0
+            },
+            electrical_frequency_hz: f64::from(motor.pole_pairs) * speed_rad_s / TAU,
+            commutation_part: state.commutation_s / state.sector_s,
+            regime: state.regime,
+        }
+    }
+}
+
+/// Predicts what a build will do.
+///
+/// # Errors
+/// [`PredictError`] where the motor cannot turn its load, or is driven by it.
+pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
+    let nothing = |_: f64| 0.0;
+    // the on-resistance is that of the junction's temperature, which follows from the point
+    let mut factor = 1.0;
+    let mut bench = Bench::new(build, factor, true);
+    let mut loaded = None;
+    for _ in 0..4 {
+        bench = Bench::new(build, factor, true);
+        let point = bench.point(bench.balance(&|speed| bench.load_nm(speed))?);
+        factor = point.heat.resistance_factor();
+        loaded = Some(point);
+    }
+    let loaded = match loaded {
+        Some(point) => point,
+        None => bench.point(bench.balance(&|speed| bench.load_nm(speed))?),
+    };
+    let no_load = bench.point(bench.balance(&nothing)?);
+    let plain = Bench::new(build, factor, false);
+    let plain_speed = plain.balance(&|speed| plain.load_nm(speed))?;
+    let without_inductance = (
+        plain_speed,
+        plain.at(plain_speed).0.torque_nm * build.motor.kv_rad_per_v_s,
+    );
+    let run_time_s = build
+        .pack
+        .capacity_as
+        .map(|charge_as| build.pack.usable * charge_as / loaded.pack_current_a);
+    Ok(Prediction {
+        no_load,
+        loaded,
+        without_inductance,
+        run_time_s,
+        time_to_speed_s: time_to_speed_s(&bench, loaded.speed_rad_s),
+        limits: limits(build, &loaded),
+        inductance_estimated: build.motor.line_inductance_h.is_none(),
+    })
+}
+
+/// Time from rest to nine tenths of a speed, by Simpson's rule over inertia / torque left.
+fn time_to_speed_s(bench: &Bench<'_>, speed_rad_s: f64) -> Option<f64> {
+    const PARTS: u32 = 40;
+    let gear = &bench.build.gear;
+    let inertia_kg_m2 =
+        bench.build.loads.total_inertia_kg_m2() / (gear.ratio * gear.ratio * gear.efficiency);
+    if inertia_kg_m2 == 0.0 {
+        return None;
+    }
+    let end = 0.9 * speed_rad_s;
+    let start = 1e-3 * speed_rad_s;
+    let step = (end - start) / f64::from(PARTS);
+    let per_torque = |n: u32| {
+        let speed = start + step * f64::from(n);
+        let left_nm = bench.at(speed).0.torque_nm
+            - bench.build.motor.no_load_torque_nm()
+            - bench.load_nm(speed);
+        1.0 / left_nm
+    };
+    let mut sum = per_torque(0) + per_torque(PARTS);
+    for n in 1..PARTS {
+        sum += if n % 2 == 1 { 4.0 } else { 2.0 } * per_torque(n);
+    }
+    Some(inertia_kg_m2 * (sum * step / 3.0 + start * per_torque(0)))
+}

@@ -1,0 +1,546 @@
+//! Predictions in closed form against published runs, and against the simulation.
+
+mod kit;
+
+use kit::{RPM, close, number, plain_motor, reference, rows, run};
+use wyebench::predict::{
+    Build, PredictError, RESISTANCE_RISE_PER_K, Regime, SixStepMachine, SixStepSupply, confirm,
+    example_build, figures, load_curve, output_stage, predict,
+};
+use wyebench::setup::{Chop, EmfConstant, PwmSetup};
+
+/// Periodic steady states of an ideal six-step drive, `six_step_runs.toml` (a published servo,
+/// figures derived by numerical integration, 0.5 % stated there).
+#[test]
+fn averaged_model_meets_the_published_servo() {
+    let table = reference("six_step_runs.toml");
+    let servo = table["servo_310v"].as_table().unwrap();
+    for row in rows(&table, "six_step_run") {
+        let (u_v, rpm) = (number(row, "u_v"), number(row, "rpm"));
+        let machine = SixStepMachine {
+            pole_pairs: 2.0,
+            phase_constant_v_s_per_rad: number(row, "phase_flat_top_v") / (rpm * RPM),
+            resistance_ohm: number(servo, "r_ll_ohm") / 2.0,
+            inductance_h: number(servo, "l_ll_h") / 2.0,
+        };
+        let state = machine.at(
+            rpm * RPM,
+            &SixStepSupply {
+                voltage_v: u_v,
+                duty: 1.0,
+                diode_drop_v: 0.0,
+                synchronous: false,
+            },
+        );
+        let tolerance = number(row, "tolerance_percent") / 100.0;
+        let check = |key: &str, got: f64| {
+            close(
+                &format!("{u_v} V, {rpm} rpm, {:?}: {key}", state.regime),
+                got,
+                number(row, key),
+                tolerance,
+                0.0,
+            );
+        };
+        check("torque_mean_nm", state.torque_nm);
+        check("torque_min_nm", state.torque_min_nm);
+        check("torque_max_nm", state.torque_max_nm);
+        check("i_dc_mean_a", state.supply_current_a);
+        check("i_phase_rms_a", state.phase_rms_a);
+        check("copper_w", state.resistive_w);
+        check("p_mech_w", state.torque_nm * rpm * RPM);
+        check("p_in_w", u_v * state.supply_current_a);
+    }
+}
+
+/// Against full simulations with a chopper, over inductances from none to much: at half and
+/// three quarters of the speed that the mean voltage gives.
+#[test]
+fn averaged_model_stands_beside_the_simulation() {
+    for (henry, duty, part_of_speed, synchronous) in [
+        (5e-6, 1.0, 0.5, true),
+        (40e-6, 1.0, 0.75, true),
+        (40e-6, 0.6, 0.5, true),
+        (40e-6, 0.6, 0.75, true),
+        (40e-6, 0.4, 0.5, false),
+        (100e-6, 0.8, 0.5, false),
+    ] {
+        let mut setup = plain_motor();
+        setup.title = format!("{henry} H, {duty}, {part_of_speed}, {synchronous}");
+        setup.machine.slots = 12;
+        setup.machine.poles = 14;
+        setup.machine.phase_resistance_ohm = 0.05;
+        setup.machine.phase_inductance_h = henry;
+        let constant = 5e-3;
+        setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(constant);
+        setup.bench.drive.switch.diode_drop_v = 0.7;
+        setup.bench.supply.voltage_v = 12.0;
+        if duty < 1.0 {
+            setup.bench.drive.pwm = Some(PwmSetup {
+                frequency_hz: 40e3,
+                duty,
+                chop: if synchronous {
+                    Chop::HighSideSynchronous
+                } else {
+                    Chop::HighSide
+                },
+            });
+        }
+        let speed_rad_s = part_of_speed * duty * 12.0 / (2.0 * constant);
+        setup.run.hold_speed = true;
+        setup.run.start_speed_rad_s = speed_rad_s;
+        setup.run.duration_s = 0.06;
+        setup.run.measure_s = 0.03;
+        let run = run(&setup);
+        let machine = SixStepMachine {
+            pole_pairs: 7.0,
+            phase_constant_v_s_per_rad: constant,
+            resistance_ohm: 0.05,
+            inductance_h: henry,
+        };
+        let state = machine.at(
+            speed_rad_s,
+            &SixStepSupply {
+                voltage_v: 12.0,
+                duty,
+                diode_drop_v: 0.7,
+                synchronous,
+            },
+        );
+        assert_eq!(state.regime, Regime::Continuous, "{}", setup.title);
+        let window = run.window();
+        // the chopper's edges are what the model leaves out
+        let tolerance = if duty < 1.0 { 0.01 } else { 1e-4 };
+        let check = |what: &str, got: f64, want: f64| {
+            close(
+                &format!("{}: {what}", setup.title),
+                got,
+                want,
+                tolerance,
+                0.0,
+            );
+        };
+        let torque_nm = run.mean(window.torque_nm_s);
+        check("torque", state.torque_nm, torque_nm);
+        check(
+            "supply current",
+            state.supply_current_a,
+            run.mean(window.supply_charge_as),
+        );
+        check(
+            "phase rms",
+            state.phase_rms_a,
+            run.mean(window.phase_current_squared_s[0]).sqrt(),
+        );
+        check(
+            "root of the resistive heat",
+            state.resistive_w.sqrt(),
+            run.mean(window.copper_j).sqrt(),
+        );
+        // what the dc formula without inductance would have said
+        let without_l_nm = 2.0 * constant * (duty * 12.0 - 2.0 * constant * speed_rad_s) / 0.1;
+        assert!(without_l_nm > 1.15 * torque_nm, "{}", setup.title);
+    }
+}
+
+/// The example with some keys changed; a value of `None` takes the line out.
+fn build(changes: &[(&str, Option<&str>)]) -> Build {
+    let mut text = String::new();
+    let mut used = vec![false; changes.len()];
+    let mut table = String::new();
+    for line in example_build().lines() {
+        if line.starts_with('[') {
+            table = line.trim_matches(['[', ']']).to_owned();
+        }
+        let name = line.split('=').next().unwrap_or("").trim();
+        let at = changes
+            .iter()
+            .position(|(key, _)| *key == format!("{table}.{name}"));
+        match at {
+            Some(at) => {
+                used[at] = true;
+                if let Some(value) = changes[at].1 {
+                    text += &format!("{name} = {value}\n");
+                }
+            }
+            None => text += &format!("{line}\n"),
+        }
+    }
+    assert!(used.iter().all(|used| *used), "{changes:?}");
+    Build::parse(&text, "build").unwrap()
+}
+
+/// The example without its propeller, as a nearly ideal dc machine.
+fn nearly_dc(row: &toml::Table, voltage_key: &str) -> Build {
+    let quoted = |value: f64, unit: &str| format!("\"{value} {unit}\"");
+    let ohm = number(row, "r_ll_ohm");
+    let v = number(row, voltage_key);
+    let mut build = build(&[
+        (
+            "motor.kv",
+            Some(&quoted(number(row, "kv_rpm_per_v"), "rpm/V")),
+        ),
+        ("motor.line_resistance", Some(&quoted(ohm, "ohm"))),
+        ("motor.line_inductance", Some(&quoted(1e-4 * ohm, "mH"))),
+        ("motor.poles", Some("2")),
+        (
+            "motor.no_load_current",
+            Some(&quoted(number(row, "i0_a"), "A")),
+        ),
+        ("motor.no_load_voltage", Some(&quoted(v, "V"))),
+        ("pack.voltage", Some(&quoted(v, "V"))),
+        ("pack.resistance", None),
+        ("controller.on_resistance", None),
+        ("controller.diode_drop", None),
+        ("controller.switching_time", None),
+        ("controller.duty", Some("1.0")),
+    ]);
+    build.loads = wyebench::predict::Loads::default();
+    build
+}
+
+/// No load, maximum power and best efficiency, `machine_relations.toml` (derived; the formulas
+/// also in motor makers' catalogues, recalled there): what the averaged machine comes to with
+/// 0.1 µs of winding.
+#[test]
+fn dc_rows() {
+    let table = reference("machine_relations.toml");
+    for row in rows(&table, "dc_row") {
+        let build = nearly_dc(row, "v");
+        let curve = load_curve(&build, 5).unwrap();
+        let what = |key: &str| format!("{} rpm/V: {key}", number(row, "kv_rpm_per_v"));
+        let check = |key: &str, got: f64, tolerance: f64| {
+            close(&what(key), got, number(row, key), tolerance, 0.0);
+        };
+        check("no_load_rpm", curve.points[0].speed_rad_s / RPM, 1e-3);
+        check("p_max_w", curve.most_power.shaft_w, 1e-3);
+        // the place of a flat top is found among 200 speeds only
+        check("rpm_at_p_max", curve.most_power.speed_rad_s / RPM, 6e-3);
+        check("i_at_p_max_a", curve.most_power.motor_current_a, 6e-3);
+        check("eta_max", curve.best_efficiency.efficiency, 2e-3);
+    }
+}
+
+/// Motor, battery with resistance, chopper and quadratic load, `machine_relations.toml` (derived).
+#[test]
+fn load_rows() {
+    let table = reference("machine_relations.toml");
+    for row in rows(&table, "load_row") {
+        let mut build = nearly_dc(row, "battery_v");
+        build.pack.resistance_ohm = number(row, "battery_ohm");
+        build.controller.duty = number(row, "duty");
+        build.controller.synchronous = true;
+        // continuous current, as the table has it: 0.1 µs of chopper before 20 µs of winding
+        build.controller.pwm_frequency_hz = 1e7;
+        build.motor.line_inductance_h = Some(20e-6 * number(row, "r_ll_ohm"));
+        build.loads.quadratic_nm_s2 = number(row, "load_nm_s2");
+        let point = predict(&build).unwrap().loaded;
+        let check = |key: &str, got: f64| {
+            close(
+                &format!("{} V: {key}", number(row, "battery_v")),
+                got,
+                number(row, key),
+                3e-3,
+                0.0,
+            );
+        };
+        check("rpm", point.speed_rad_s / RPM);
+        check("motor_current_a", point.motor_current_a);
+        check("battery_current_a", point.pack_current_a);
+        check("shaft_torque_nm", point.shaft_nm);
+        check("shaft_power_w", point.shaft_w);
+        check("battery_terminal_v", point.bridge_v);
+    }
+}
+
+/// Kv times volts is within 3 % of the speed without load. Common practice, no source: readings
+/// of 520 rpm/V and 920 rpm/V motors at 7.4 V and 11.1 V.
+#[test]
+fn kv_times_volts_is_the_speed_without_load() {
+    for (kv, volts, rpm) in [
+        (520.0, 7.4, 3750.0),
+        (520.0, 11.1, 5644.0),
+        (920.0, 7.4, 6780.0),
+        (920.0, 11.1, 10_500.0),
+    ] {
+        let build = build(&[
+            ("motor.kv", Some(&format!("\"{kv} rpm/V\""))),
+            ("pack.voltage", Some(&format!("\"{volts} V\""))),
+            ("controller.duty", Some("1.0")),
+        ]);
+        let got = predict(&build).unwrap().no_load.speed_rad_s / RPM;
+        // with the losses of the example's motor, which those motors need not have had
+        close("no load", got, rpm, 0.05, 0.0);
+        // the label's rule itself
+        close("Kv times volts", kv * volts, rpm, 0.03, 0.0);
+    }
+}
+
+/// The predicted point against the simulation, held there and left to find its own speed.
+#[test]
+fn the_example_is_confirmed_by_a_run() {
+    // the chopper's edges are what the prediction leaves out
+    for (duty, tolerance) in [("1.0", 5e-4), ("0.7", 0.015)] {
+        let build = build(&[("controller.duty", Some(duty))]);
+        let point = predict(&build).unwrap().loaded;
+        let simulated = confirm(&build, &point).unwrap();
+        close(
+            "torque",
+            point.torque_nm,
+            simulated.torque_nm,
+            tolerance,
+            0.0,
+        );
+        close(
+            "rms",
+            point.phase_rms_a,
+            simulated.phase_rms_a,
+            tolerance,
+            0.0,
+        );
+        close(
+            "copper",
+            point.copper_w,
+            simulated.copper_w,
+            2.0 * tolerance,
+            0.0,
+        );
+        close(
+            "bridge",
+            point.heat.conduction_w + point.heat.diode_w,
+            simulated.bridge_w,
+            0.03,
+            0.0,
+        );
+        let mut setup = build.to_setup(&point);
+        setup.run.start_speed_rad_s *= 0.9;
+        let free = run(&setup);
+        close(
+            "free speed",
+            free.mean_speed_rpm(),
+            point.speed_rad_s / RPM,
+            0.003,
+            0.0,
+        );
+        close(
+            "load",
+            free.mean(free.window().load_torque_nm_s),
+            point.shaft_nm,
+            0.006,
+            0.0,
+        );
+    }
+}
+
+/// The setup that is written reads back as it was.
+#[test]
+fn the_written_setup_is_a_setup() {
+    let build = build(&[]);
+    let setup = build.to_setup(&predict(&build).unwrap().loaded);
+    let again = wyebench::setup::Setup::parse(&setup.to_toml(), "written").unwrap();
+    assert_eq!(again.machine.poles, 14);
+    close(
+        "quadratic",
+        again.bench.load.quadratic_nm_s2,
+        setup.bench.load.quadratic_nm_s2,
+        1e-12,
+        0.0,
+    );
+}
+
+/// Junction and resistance settle together, and past R_th · P · a = 1 they do not settle.
+#[test]
+fn the_junction_is_where_heat_in_is_heat_out() {
+    let mut controller = build(&[]).controller;
+    controller.thermal_resistance_k_per_w = 60.0;
+    let heat = output_stage(&controller, 11.1, 20.0, 900.0, 2.0);
+    let junction = heat.junction_deg_c.unwrap();
+    // from the temperature back to the heat
+    let hot_ohm = controller.on_resistance_ohm * (1.0 + RESISTANCE_RISE_PER_K * (junction - 25.0));
+    let want_w = (900.0 * hot_ohm / 2.0 + 2.0 + heat.switching_w) / 12.0;
+    close("heat of one", heat.per_mosfet_w, want_w, 1e-12, 0.0);
+    close("junction", junction, 25.0 + 60.0 * want_w, 1e-12, 0.0);
+    // ½ · 11.1 V · 20 A · 100 ns · 20 kHz
+    close("switching", heat.switching_w, 0.222, 1e-12, 0.0);
+    let runaway = output_stage(&controller, 11.1, 100.0, 30_000.0, 0.0);
+    assert_eq!(runaway.junction_deg_c, None);
+    assert!(runaway.per_mosfet_w.is_finite());
+}
+
+/// Loads by hand: numbers put into the formulas of their docs.
+#[test]
+fn loads_by_hand() {
+    let build = Build::parse(
+        r#"
+        format = 1
+        [motor]
+        kv = "200 rpm/V"
+        line_resistance = "0.1 ohm"
+        poles = 14
+        no_load_current = "0.5 A"
+        no_load_voltage = "10 V"
+        [pack]
+        voltage = "24 V"
+        [gear]
+        ratio = 4.0
+        efficiency = 0.9
+        [vehicle]
+        mass = "40 kg"
+        wheel_diameter = "200 mm"
+        grade = 0.0
+        rolling_coefficient = 0.01
+        [winch]
+        mass = "1 kg"
+        drum_diameter = "100 mm"
+        [pump]
+        head = "2 m"
+        flow = "60 l/min"
+        speed = "60 rpm"
+        efficiency = 0.5
+        [propeller]
+        diameter = "1 m"
+        thrust_coefficient = 0.1
+        power_coefficient = 0.05
+        density = "1.2 kg/m3"
+        "#,
+        "loads",
+    )
+    .unwrap();
+    let loads = &build.loads;
+    let one_turn_a_second = 60.0 * RPM;
+    let (vehicle, pump, propeller) = (
+        loads.vehicle.unwrap(),
+        loads.pump.unwrap(),
+        loads.propeller.unwrap(),
+    );
+    close(
+        "rolling",
+        vehicle.drag_n(0.0),
+        40.0 * 9.80665 * 0.01,
+        1e-12,
+        0.0,
+    );
+    // 1000 · 9.80665 · 2 m · 1 l/s / 0.5 = 39.2266 W at one turn a second
+    close(
+        "pump",
+        pump.torque_nm(one_turn_a_second) * one_turn_a_second,
+        39.2266,
+        1e-12,
+        0.0,
+    );
+    close(
+        "pump, half speed",
+        pump.torque_nm(0.5 * one_turn_a_second),
+        39.2266 / one_turn_a_second / 4.0,
+        1e-12,
+        0.0,
+    );
+    close(
+        "thrust",
+        propeller.thrust_n(one_turn_a_second),
+        0.12,
+        1e-12,
+        0.0,
+    );
+    close(
+        "propeller",
+        propeller.torque_nm(one_turn_a_second) * one_turn_a_second,
+        0.06,
+        1e-12,
+        0.0,
+    );
+    let winch_nm = 9.80665 * 0.05;
+    close(
+        "sum at rest",
+        loads.torque_nm(0.0),
+        winch_nm + 0.1 * vehicle.drag_n(0.0),
+        1e-12,
+        0.0,
+    );
+    close(
+        "inertia",
+        loads.total_inertia_kg_m2(),
+        40.0 * 0.01 + 0.0025,
+        1e-12,
+        0.0,
+    );
+    // power through the gear, at the predicted point
+    let point = predict(&build).unwrap().loaded;
+    let load_rad_s = point.speed_rad_s / 4.0;
+    close(
+        "power through the gear",
+        point.shaft_w * 0.9,
+        loads.torque_nm(load_rad_s) * load_rad_s,
+        1e-9,
+        0.0,
+    );
+    assert!(predict(&build).unwrap().time_to_speed_s.unwrap() > 0.0);
+}
+
+/// A load that is too much, one that drives, and mistakes in the file.
+#[test]
+fn what_cannot_be_predicted_is_said() {
+    let mut heavy = build(&[]);
+    heavy.loads.constant_nm = 5.0;
+    let error = predict(&heavy).unwrap_err();
+    assert!(matches!(error, PredictError::Stalls { load_nm, .. } if load_nm >= 5.0));
+    assert!(error.to_string().contains("larger gear ratio"), "{error}");
+    let mut downhill = build(&[]);
+    downhill.loads.propeller = None;
+    downhill.loads.vehicle = Some(wyebench::predict::Vehicle {
+        mass_kg: 80.0,
+        wheel_radius_m: 0.1,
+        grade: -0.3,
+        rolling_coefficient: 0.01,
+        drag_area_m2: 0.0,
+        density_kg_m3: 1.2,
+    });
+    assert!(matches!(
+        predict(&downhill),
+        Err(PredictError::Overrun { .. })
+    ));
+    let text = example_build()
+        .replace("poles = 14", "poles = 13")
+        .replace("voltage = \"11.1 V\"", "voltage = \"11.1 A\"")
+        .replace("duty = 0.9", "duty = 1.9")
+        .replace("[propeller]", "[properler]");
+    let errors = Build::parse(&text, "slips.toml").unwrap_err();
+    let told: Vec<String> = errors
+        .problems()
+        .iter()
+        .map(|problem| format!("{problem} / {}", problem.remedy().unwrap_or_default()))
+        .collect();
+    insta::assert_snapshot!(told.join("\n"));
+}
+
+/// Every figure of the example is a number and explains itself with a source.
+#[test]
+fn figures_explain_themselves() {
+    let build = build(&[]);
+    let prediction = predict(&build).unwrap();
+    let list = figures(&build, &prediction);
+    assert!(list.len() > 20);
+    for figure in &list {
+        assert!(
+            figure.number().is_some_and(f64::is_finite),
+            "{}",
+            figure.key
+        );
+        let why = figure.why();
+        assert!(why.contains("formula") && why.contains("source"), "{why}");
+    }
+    // the parts are the whole
+    let number = |key: &str| {
+        list.iter()
+            .find(|figure| figure.key == key)
+            .and_then(|figure| figure.number())
+            .unwrap()
+    };
+    let parts = number("shaft_power_w")
+        + number("copper_loss_w")
+        + number("own_loss_w")
+        + number("controller_conduction_w")
+        + number("controller_diodes_w")
+        + number("controller_switching_w");
+    close("power balance", parts, number("input_power_w"), 1e-3, 0.0);
+}
