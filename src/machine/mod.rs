@@ -3,7 +3,10 @@
 //! [`Machine`] is made from a checked setup. It resolves Kv against the phase constant, the
 //! order of cogging, and the connection; it knows no drive and no time.
 
+pub mod computed;
 pub mod emf;
+pub mod field;
+pub mod geometry;
 
 use crate::setup::{Connection, EmfShape, MachineSetup};
 
