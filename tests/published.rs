@@ -23,8 +23,8 @@ fn six_step_runs_of_a_published_servo() {
         let mut setup = plain_motor();
         let (u_v, rpm) = (number(row, "u_v"), number(row, "rpm"));
         setup.title = format!("{u_v} V, {rpm} rpm");
-        setup.machine.phase_resistance_ohm = number(servo, "r_ll_ohm") / 2.0;
-        setup.machine.phase_inductance_h = number(servo, "l_ll_h") / 2.0;
+        setup.machine.phase_resistance_ohm = Some(number(servo, "r_ll_ohm") / 2.0);
+        setup.machine.phase_inductance_h = Some(number(servo, "l_ll_h") / 2.0);
         // flat top of one phase at this speed
         setup.machine.emf.constant =
             EmfConstant::PhaseVsPerRad(number(row, "phase_flat_top_v") / (rpm * RPM));
@@ -79,8 +79,8 @@ fn one_commutation_has_the_slopes_and_times_of_the_table() {
         let (l_h, i0_a) = (number(row, "l_h"), number(row, "i0_a"));
         let mut setup = plain_motor();
         setup.title = format!("U {u_v} V, E {e_v} V");
-        setup.machine.phase_resistance_ohm = 0.0;
-        setup.machine.phase_inductance_h = l_h;
+        setup.machine.phase_resistance_ohm = Some(0.0);
+        setup.machine.phase_inductance_h = Some(l_h);
         // 1 ms around the commutation must be a small part of a sector: slow turning, large k_e
         let speed_rad_s = 1e-4;
         setup.machine.emf.constant =
@@ -237,8 +237,8 @@ fn star_and_delta_rows() {
         let mut setup = plain_motor();
         setup.machine.emf.shape = EmfShape::Sine;
         setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(number(row, "coil_ke_peak"));
-        setup.machine.phase_resistance_ohm = number(row, "coil_ohm");
-        setup.machine.phase_inductance_h = number(row, "coil_h");
+        setup.machine.phase_resistance_ohm = Some(number(row, "coil_ohm"));
+        setup.machine.phase_inductance_h = Some(number(row, "coil_h"));
         for (connection, kv, ohm, henry) in [
             (
                 Connection::Star,
@@ -363,7 +363,7 @@ fn vanishing_inductance_gives_square_currents() {
     let table = reference("machine_relations.toml");
     let square = table["six_step_current"].as_table().unwrap();
     let mut setup = plain_motor();
-    setup.machine.phase_inductance_h = 1e-8;
+    setup.machine.phase_inductance_h = Some(1e-8);
     setup.run.hold_speed = true;
     setup.run.start_speed_rad_s = 100.0;
     setup.run.duration_s = 0.04;
