@@ -14,6 +14,8 @@
 
 use std::f64::consts::{PI, TAU};
 
+use proptest::prelude::*;
+use proptest::test_runner::TestRunner;
 use wyebench::machine::computed::{Computed, sides_of};
 use wyebench::machine::field::SectionField;
 use wyebench::machine::field::ring::{Magnets, Ring};
@@ -172,8 +174,8 @@ fn fundamental(values: &[f64]) -> f64 {
 /// The goals: smooth 0.5 % of the fundamental (field and EMF harmonics), 1 % Kv, 5 % inductance;
 /// slotted 3 % field fundamental, 7 % waveform RMS, 3 % EMF fundamental and Kv, 2 % harmonics,
 /// 10 % line inductance. What is reached lies far inside and is held to bounds of its own, about
-/// twice the largest difference seen: Kv 0.09 %, inductance 1.2 % (the slot body in four
-/// sectors is half of that), EMF 0.07 % and field 0.09 % of the fundamental, waveform 0.3 % RMS.
+/// twice the largest difference seen: Kv 0.08 %, inductance 0.75 %, EMF and field 0.07 % of the
+/// fundamental, waveform 0.22 % RMS.
 #[test]
 fn field_emf_and_inductance_agree_with_finite_elements() {
     for case in Case::all() {
@@ -204,7 +206,7 @@ fn field_emf_and_inductance_agree_with_finite_elements() {
         let bound = |smooth: f64, with_slots: f64| if slotted { with_slots } else { smooth };
         assert!(kv_error.abs() < bound(3e-4, 2e-3), "{name} Kv {kv_error}");
         assert!(
-            line_error.abs() < bound(1e-3, 2.5e-2),
+            line_error.abs() < bound(1e-3, 1.5e-2),
             "{name} inductance {line_error}"
         );
         assert!(emf_error < bound(8e-4, 1.5e-3), "{name} EMF {emf_error}");
@@ -212,7 +214,7 @@ fn field_emf_and_inductance_agree_with_finite_elements() {
             field_error.abs() < bound(2e-4, 2e-3),
             "{name} field {field_error}"
         );
-        assert!(wave_error < bound(5e-4, 6e-3), "{name} wave {wave_error}");
+        assert!(wave_error < bound(5e-4, 5e-3), "{name} wave {wave_error}");
     }
 }
 
@@ -232,8 +234,8 @@ fn emf_error(case: &Case, computed: &Computed) -> f64 {
 }
 
 /// The goal: period, zeros and sign exact, peak within 20 % where it does not nearly vanish. Held
-/// to 5 % of the peak at every angle of one slot pitch, the 12/14 and 12/10 that nearly vanish
-/// included: largest seen 1.2 %, and the reference itself moves by up to 2.5 % between meshes.
+/// to 2 % of the peak at every angle of one slot pitch, the 12/14 and 12/10 that nearly vanish
+/// included: largest seen 0.9 %, and the reference itself moves by up to 2.5 % between meshes.
 #[test]
 fn cogging_agrees_with_finite_elements() {
     for case in Case::all() {
@@ -258,7 +260,7 @@ fn cogging_agrees_with_finite_elements() {
             "{name}: peak {got:.4}, wanted {peak:.4}, off by {:.2} %",
             100.0 * worst / peak
         );
-        assert!(worst < 0.05 * peak, "{name}: {worst} of {peak}");
+        assert!(worst < 0.02 * peak, "{name}: {worst} of {peak}");
         let slope = computed.cogging_at_nm(1e-5);
         assert_eq!(stable, slope < 0.0, "{name}");
     }
@@ -288,7 +290,8 @@ fn cogging_repeats_as_often_as_slots_and_poles_say() {
     }
 }
 
-/// One opening of eleven modes and a body of four sectors against twice and thrice as many. One
+/// The usual numbers of modes and sectors against twice as many of the first and more of the
+/// second. One
 /// sector of equal area and depth, the usual simplification, is 10 % off in inductance where
 /// the slot tapers to a third (12/14 here), and that alone would be the whole of the goal.
 #[test]
@@ -306,19 +309,19 @@ fn finer_modes_change_nothing_that_matters() {
                 c.cogging_peak_nm().0,
             ]
         };
-        let (fine, usual) = (of(28, 12), case.computed());
+        let (fine, usual) = (of(30, 14), case.computed());
         let usual = [
             usual.emf[0].sine_v_s,
             usual.inductance.section_h(),
             usual.cogging_peak_nm().0,
         ];
         let ratio = |k: usize| usual[k] / fine[k] - 1.0;
-        assert!(ratio(0).abs() < 5e-4, "{name} EMF {}", ratio(0));
-        assert!(ratio(1).abs() < 8e-3, "{name} inductance {}", ratio(1));
-        assert!(ratio(2).abs() < 4e-2, "{name} cogging {}", ratio(2));
+        assert!(ratio(0).abs() < 2e-4, "{name} EMF {}", ratio(0));
+        assert!(ratio(1).abs() < 3e-3, "{name} inductance {}", ratio(1));
+        assert!(ratio(2).abs() < 2e-2, "{name} cogging {}", ratio(2));
     }
     let case = Case::named("slotted_12_14_outrunner_radial");
-    let field = SectionField::with_modes(&case.section(), sides_of(&case.winding()), 11, 1);
+    let field = SectionField::with_modes(&case.section(), sides_of(&case.winding()), 15, 1);
     let one = Computed::from_field(field, &case.winding(), 1, 1);
     let off = one.inductance.section_h() / case.computed().inductance.section_h() - 1.0;
     assert!((0.08..0.12).contains(&off), "{off}");
@@ -451,4 +454,96 @@ fn the_phase_inductances_are_symmetric_and_positive() {
             assert!(energy > -1e-12 * m[0][0], "{} {i:?}", case.name());
         }
     }
+}
+
+/// From millimetres to metres, three slots to a hundred, hairline openings and open slots:
+/// whatever the setup room lets through gives finite figures of the right sign.
+#[test]
+fn odd_machines_stay_finite() {
+    let mut runner = TestRunner::deterministic();
+    let log = |low: f64, high: f64| (libm::log(low)..libm::log(high)).prop_map(libm::exp);
+    let pairs = [
+        (12, 14),
+        (12, 10),
+        (9, 6),
+        (3, 2),
+        (99, 66),
+        (6, 4),
+        (12, 74),
+    ];
+    let machine = (
+        0..pairs.len(),
+        prop::bool::ANY,
+        prop::bool::ANY,
+        prop::bool::ANY,
+    );
+    let lengths = (
+        log(1e-3, 5.0),
+        log(1e-4, 0.9),
+        log(1e-3, 0.9),
+        log(1e-4, 0.99),
+        log(1e-3, 0.9),
+    );
+    let shape = (log(1e-3, 0.95), 0.02..0.98_f64, 0.01..1.0_f64, 1.0..2.0_f64);
+    let result = runner.run(&(machine, lengths, shape), |(machine, lengths, shape)| {
+        let (pair, outrunner, parallel, slotting) = machine;
+        let (bore, gap, magnet, opening, depth) = lengths;
+        let (tip, tooth, arc, permeability) = shape;
+        let ((slots, poles), sign) = (pairs[pair], if outrunner { -1.0 } else { 1.0 });
+        let inner = if outrunner { 1.0 } else { 0.45 };
+        let face = bore - sign * bore * gap * inner;
+        let depth = depth * bore;
+        let tip = tip * depth;
+        // The narrowest pitch, straight across.
+        let narrow = if outrunner { bore - depth } else { bore + tip };
+        let opening_m = opening * TAU * bore / f64::from(slots);
+        let section = Section {
+            slots,
+            construction: if outrunner {
+                Construction::Outrunner
+            } else {
+                Construction::Inrunner
+            },
+            ring: Ring {
+                stator_radius_m: bore,
+                face_radius_m: face,
+                back_radius_m: face - sign * bore * magnet * inner,
+                permeability,
+            },
+            magnets: Magnets {
+                pole_pairs: poles / 2,
+                remanence_t: 1.2,
+                arc,
+                magnetisation: if parallel {
+                    Magnetisation::Parallel
+                } else {
+                    Magnetisation::Radial
+                },
+            },
+            stack_length_m: bore,
+            slot: slotting.then(|| SlotShape {
+                opening_m,
+                tip_m: tip,
+                depth_m: depth,
+                tooth_width_m: tooth * 2.0 * narrow * libm::sin(PI / f64::from(slots)),
+            }),
+            sheet_width_m: opening_m,
+            yoke_thickness_m: bore,
+            rotor_yoke_thickness_m: bore,
+            estimates: Vec::new(),
+        };
+        let winding = Winding::lay_out(slots, poles, 2, 1).unwrap();
+        let computed = Computed::new(&section, &winding, 1, 1);
+        let (gap_h, slot_h) = (computed.inductance.gap_h, computed.inductance.slot_h);
+        prop_assert!(gap_h > 0.0 && gap_h.is_finite(), "{gap_h}");
+        prop_assert!(gap_h + slot_h > 0.0 && slot_h.is_finite(), "{slot_h}");
+        for term in &computed.emf {
+            prop_assert!(term.sine_v_s.is_finite() && term.cosine_v_s.is_finite());
+        }
+        prop_assert!(computed.cogging_peak_nm().0.is_finite());
+        let flux = computed.field.radial_flux_density_t(0.1, &[0.0, 0.1]);
+        prop_assert!(flux.iter().all(|b| b.abs() < 5.0), "{flux:?}");
+        Ok(())
+    });
+    result.unwrap();
 }

@@ -30,7 +30,8 @@ pub struct EmfTerm {
 pub struct PhaseInductance {
     /// Through gap and magnets.
     pub gap_h: f64,
-    /// Across slots and openings.
+    /// Across slots and openings: A in the copper counted from its mean over the opening. In wide
+    /// and very shallow slots that difference can be a little below zero; the sum never is.
     pub slot_h: f64,
 }
 

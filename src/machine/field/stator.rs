@@ -21,7 +21,7 @@ use super::slot::{Port, Sides, patterns_of_sides};
 const GAP_HARMONICS_PER_MODE: f64 = 4.0;
 
 /// Most gap harmonics in one class: narrow openings in fine pitches end here.
-const MAX_HARMONICS: i64 = 4000;
+const MAX_HARMONICS: i64 = 2000;
 
 /// The slots of a stator, ready for any excitation.
 #[derive(Clone, Debug)]
