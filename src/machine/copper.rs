@@ -52,6 +52,24 @@ pub struct Copper {
     pub mass_kg: Option<f64>,
     /// Bare copper over the area of the slot body; `None` without a wire or without slots.
     pub slot_fill: Option<f64>,
+    /// Inductance in H that the ends of the coils add to one phase, an estimate; `None` without
+    /// slots. See [`end_inductance_h`].
+    pub end_inductance_h: Option<f64>,
+}
+
+/// Inductance of the ends of one coil in H: both together as a round ring in air,
+/// L = μ₀ N² R (ln(8 R/a) − 7/4), R = end / π, a the radius of a bundle as large as a coil side.
+///
+/// The ring with an even current over its round section is in E. B. Rosa, F. W. Grover,
+/// "Formulas and tables for the calculation of mutual and self-inductance", Bulletin of the
+/// Bureau of Standards 8(1), 1912 (from memory). That a coil's ends are one, with the stack's
+/// face and other coils far away, is a guess that is good to a third or so (common practice, no
+/// source).
+#[must_use]
+pub fn end_inductance_h(turns: f64, end_turn_m: f64, side_area_m2: f64) -> f64 {
+    let radius_m = end_turn_m / PI;
+    let bundle_m = (side_area_m2 / PI).sqrt().min(radius_m);
+    super::field::MU_0 * turns * turns * radius_m * (libm::log(8.0 * radius_m / bundle_m) - 1.75)
 }
 
 impl Copper {
@@ -90,6 +108,11 @@ impl Copper {
             slot_fill: wire_m2
                 .zip(section.slot_area_m2())
                 .map(|(area, slot)| per_slot * area / slot),
+            end_inductance_h: section.slot_area_m2().map(|slot| {
+                let side_m2 = slot / f64::from(winding.layers());
+                let paths = f64::from(setup.parallel_paths);
+                end_inductance_h(turns, end_turn_m, side_m2) * coils_per_path / paths
+            }),
         }
     }
 }
@@ -135,6 +158,15 @@ mod tests {
             let got = ratio(from, to);
             assert!((got - want).abs() < tolerance, "{from} {to}: {got} {want}");
         }
+    }
+
+    /// A ring of radius 100 mm, its bundle of radius 1 mm: μ₀ · 0.1 m · (ln 800 − 1.75) =
+    /// 0.620 uH.
+    #[test]
+    fn the_end_of_a_coil_is_a_ring() {
+        let got = end_inductance_h(1.0, 0.1 * PI, PI * 1e-6);
+        assert!((got - 0.620e-6).abs() < 1e-9, "{got}");
+        assert!((end_inductance_h(9.0, 0.1 * PI, PI * 1e-6) / got - 81.0).abs() < 1e-9);
     }
 
     /// A hundred metres of 1 mm² wire: 100/58 Ω at 20 °C.

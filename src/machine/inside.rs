@@ -168,10 +168,16 @@ impl Inside {
                 henry(parts.gap_h),
                 henry(parts.slot_h)
             );
+            let ends = self.copper.and_then(|copper| copper.end_inductance_h);
+            let ends = ends.map_or_else(String::new, |ends| {
+                format!(
+                    "; the ends of the coils, about {} more, are not in it",
+                    henry(ends)
+                )
+            });
             match machine.phase_inductance_h {
                 None => notes.push(format!(
-                    "phase inductance is computed from the section: {inductance}; the ends of the \
-                     coils, some percent to a fifth more, are not in it"
+                    "phase inductance is computed from the section: {inductance}{ends}"
                 )),
                 Some(given) => notes.push(format!(
                     "phase inductance {} is given and used; the section gives {} ({inductance})",
