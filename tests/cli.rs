@@ -433,6 +433,55 @@ fn given_values_win_over_computed_ones() {
 }
 
 #[test]
+fn rewind_follows_turns_wire_and_connection() {
+    let folder = folder();
+    let base = [
+        "rewind",
+        "--kv",
+        "920 rpm/V",
+        "--resistance",
+        "0.12 ohm",
+        "--turns",
+        "8",
+    ];
+    let ask = |more: &[&str]| {
+        let all: Vec<&str> = base.iter().chain(more).copied().collect();
+        wyebench(folder.path(), &all)
+    };
+    let got = ask(&["--to-turns", "14", "--inductance", "40 uH", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    // The second row of tests/reference/machine_relations.toml.
+    for (key, want) in [
+        ("kv_rpm_per_v", 525.714285714),
+        ("line_resistance_ohm", 0.3675),
+        ("line_inductance_h", 0.0001225),
+        ("torque_constant_nm_per_a", 0.0181643642),
+    ] {
+        let got = json[key].as_f64().unwrap();
+        assert!((got / want - 1.0).abs() < 1e-5, "{key}: {got} {want}");
+    }
+    let text = ask(&["--to-connection", "delta", "--current", "20 A"]).out;
+    assert!(
+        text.contains("1593 rpm/V") && text.contains("34.64 A"),
+        "{text}"
+    );
+    let wrong = ask(&["--to-turns", "9", "--current", "20 V"]);
+    assert_eq!(wrong.status, 2);
+    assert!(
+        wrong.err.contains("--current \"20 V\" is not a current"),
+        "{}",
+        wrong.err
+    );
+    assert_eq!(
+        ask(&["--wire", "0.6 mm"]).status,
+        2,
+        "one wire without the other"
+    );
+    assert_eq!(ask(&["--to-turns", "0"]).status, 2);
+}
+
+#[test]
 fn inspect_has_the_contracts_keys() {
     let folder = folder();
     let got = wyebench(folder.path(), &["inspect", "short.toml", "--json"]);

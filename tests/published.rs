@@ -396,3 +396,43 @@ fn vanishing_inductance_gives_square_currents() {
         0.0,
     );
 }
+
+/// Rows `[[rewind_row]]`: other turns in the same copper area; twelve digits printed.
+#[test]
+fn rewinding_follows_the_rows() {
+    use wyebench::machine::rewind::{Coils, LineEmf, Measured, rewind};
+    let table: toml::Table =
+        toml::from_str(include_str!("reference/machine_relations.toml")).unwrap();
+    let rows = table["rewind_row"].as_array().unwrap();
+    assert_eq!(rows.len(), 3);
+    for row in rows {
+        let value = |key: &str| row[key].as_float().unwrap();
+        let coils = |key: &str| Coils {
+            turns: u32::try_from(row[key].as_integer().unwrap()).unwrap(),
+            wire_area_m2: None,
+            connection: Connection::Star,
+        };
+        let measured = Measured {
+            kv_rpm_per_v: value("kv_from"),
+            line_resistance_ohm: value("r_from"),
+            line_inductance_h: Some(value("l_from")),
+            current_a: None,
+            no_load_current_a: None,
+        };
+        let new = rewind(
+            &measured,
+            &coils("turns_from"),
+            &coils("turns_to"),
+            LineEmf::Sine,
+        );
+        for (got, want) in [
+            (new.kv_rpm_per_v, value("kv_to")),
+            (new.line_resistance_ohm, value("r_to")),
+            (new.line_inductance_h.unwrap(), value("l_to")),
+            (new.kt_nm_per_a, value("kt_to")),
+            (new.torque_per_root_watt, 1.0),
+        ] {
+            assert!((got / want - 1.0).abs() < 1e-11, "{got} {want}");
+        }
+    }
+}

@@ -19,6 +19,7 @@ mod interrupt;
 mod open;
 mod progress;
 mod read;
+mod rewind;
 mod run;
 mod setups;
 mod table;
@@ -92,6 +93,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Schema) => setups::schema(terminal),
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
+        Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),
         None => open::built_in_setup(terminal),
     }

@@ -19,6 +19,7 @@ pub mod emf;
 pub mod field;
 pub mod geometry;
 pub mod inside;
+pub mod rewind;
 
 use crate::setup::{Connection, EmfConstant, EmfShape, MachineSetup};
 
