@@ -356,6 +356,132 @@ fn new_never_overwrites() {
     assert_eq!(names(folder.path()), ["short.toml", "trolley.toml"]);
 }
 
+/// A machine of which only dimensions, turns and wire are known.
+const COMPUTED: &str = r#"
+format = 1
+title = "Kinetic mobile, wound on the kitchen table"
+machine = { slots = 12, poles = 10, emf = { shape = "computed" }, winding = { turns = 20 }, rotor = { inertia = "1.2e-5 kg m2" }, geometry = { bore_radius = "14 mm", air_gap = "0.6 mm", magnet_thickness = "2.5 mm", magnet_arc = 0.75, magnet_remanence = "1.2 T", magnetisation = "parallel", stack_length = "30 mm", slot_opening = "2.2 mm", tooth_tip = "1 mm", slot_depth = "9 mm", tooth_width = "4.2 mm", wire_diameter = "0.6 mm" } }
+drive.pwm = { frequency = "20 kHz", duty = 0.6 }
+supply.voltage = "11.1 V"
+load.quadratic = "1.5e-7 Nm s2/rad2"
+run.duration = "0.2 s"
+"#;
+
+#[test]
+fn a_machine_is_computed_from_its_dimensions() {
+    let folder = folder();
+    fs::write(folder.path().join("mobile.toml"), COMPUTED).unwrap();
+    let got = wyebench(folder.path(), &["inspect", "mobile.toml", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    let number = |key: &str| json[key].as_f64().unwrap();
+    // One conductor and one metre of the same section by finite elements: 57.01 rpm/V and
+    // 73.5 uH line to line (tests/reference/field_fem.toml).
+    let (turns, length_m) = (20.0, 0.03);
+    let kv = 57.01 / (turns * length_m);
+    assert!((number("kv_rpm_per_v") / kv - 1.0).abs() < 3e-3);
+    let phase_h = 0.5 * 73.5e-6 * turns * turns * length_m;
+    assert!((number("phase_inductance_h") / phase_h - 1.0).abs() < 1e-2);
+    // Kt of a sine in star is 60/(2 pi Kv) over sqrt 3 times 3/2 per phase peak; here only that the
+    // peak of the phase EMF is near the line's over sqrt 3.
+    let line = 30.0 / (std::f64::consts::PI * number("kv_rpm_per_v"));
+    assert!((number("phase_constant_v_s_per_rad") / (line / 3.0_f64.sqrt()) - 1.0).abs() < 0.1);
+    assert!(number("phase_resistance_ohm") > 0.1 && number("copper_mass_kg") > 0.01);
+    assert!((0.2..0.5).contains(&number("slot_fill")));
+    let field = json["gap_field"].as_array().unwrap();
+    let at = |i: usize, k: usize| field[i][k].as_f64().unwrap();
+    assert_eq!((field.len(), at(0, 0)), (360, 0.0));
+    assert!((at(180, 0) - 36.0).abs() < 1e-9, "half a pole pair of five");
+    assert!(
+        at(0, 1) > 0.7 && at(180, 1) < -0.7,
+        "out of the north magnet, into the south"
+    );
+    let flags = json["flags"].to_string();
+    for said in [
+        "end_turn is not given",
+        "computed from turns and wire",
+        "through the gap",
+    ] {
+        assert!(flags.contains(said), "{said}: {flags}");
+    }
+    let got = wyebench(folder.path(), &["run", "mobile.toml", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let run: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    assert!(run["mean_speed_rpm"].as_f64().unwrap() > 100.0);
+    assert!(run["energy_residual"].as_f64().unwrap().abs() < 1e-6);
+}
+
+/// What is given wins over what could be computed, and that is said.
+#[test]
+fn given_values_win_over_computed_ones() {
+    let folder = folder();
+    let given = COMPUTED.replace(
+        "emf = { shape = \"computed\" }",
+        "emf = { shape = \"computed\", kv = \"100 rpm/V\" }, phase = { resistance = \"0.5 ohm\", \
+         inductance = \"300 uH\" }, cogging = { peak = \"1 mNm\" }",
+    );
+    fs::write(folder.path().join("given.toml"), given).unwrap();
+    let got = wyebench(folder.path(), &["inspect", "given.toml", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    let number = |key: &str| json[key].as_f64().unwrap();
+    assert!((number("kv_rpm_per_v") - 100.0).abs() < 1e-9);
+    assert_eq!(number("phase_resistance_ohm"), 0.5);
+    assert_eq!(number("phase_inductance_h"), 300e-6);
+    assert_eq!(number("cogging_peak_nm"), 1e-3);
+    let flags = json["flags"].to_string();
+    assert_eq!(flags.matches("given and used").count(), 4, "{flags}");
+}
+
+#[test]
+fn rewind_follows_turns_wire_and_connection() {
+    let folder = folder();
+    let base = [
+        "rewind",
+        "--kv",
+        "920 rpm/V",
+        "--resistance",
+        "0.12 ohm",
+        "--turns",
+        "8",
+    ];
+    let ask = |more: &[&str]| {
+        let all: Vec<&str> = base.iter().chain(more).copied().collect();
+        wyebench(folder.path(), &all)
+    };
+    let got = ask(&["--to-turns", "14", "--inductance", "40 uH", "--json"]);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let json: serde_json::Value = serde_json::from_str(&got.out).unwrap();
+    // The second row of tests/reference/machine_relations.toml.
+    for (key, want) in [
+        ("kv_rpm_per_v", 525.714285714),
+        ("line_resistance_ohm", 0.3675),
+        ("line_inductance_h", 0.0001225),
+        ("torque_constant_nm_per_a", 0.0181643642),
+    ] {
+        let got = json[key].as_f64().unwrap();
+        assert!((got / want - 1.0).abs() < 1e-5, "{key}: {got} {want}");
+    }
+    let text = ask(&["--to-connection", "delta", "--current", "20 A"]).out;
+    assert!(
+        text.contains("1593 rpm/V") && text.contains("34.64 A"),
+        "{text}"
+    );
+    let wrong = ask(&["--to-turns", "9", "--current", "20 V"]);
+    assert_eq!(wrong.status, 2);
+    assert!(
+        wrong.err.contains("--current \"20 V\" is not a current"),
+        "{}",
+        wrong.err
+    );
+    assert_eq!(
+        ask(&["--wire", "0.6 mm"]).status,
+        2,
+        "one wire without the other"
+    );
+    assert_eq!(ask(&["--to-turns", "0"]).status, 2);
+}
+
 #[test]
 fn inspect_has_the_contracts_keys() {
     let folder = folder();

@@ -137,7 +137,7 @@ fn a_weight_on_a_coasting_shaft_falls() {
 fn small_swings_about_a_cogging_rest_have_the_pendulum_period() {
     let mut setup = plain_motor();
     setup.bench.drive.gates = Gates::AllOff;
-    setup.machine.cogging_peak_nm = 2e-3;
+    setup.machine.cogging_peak_nm = Some(2e-3);
     setup.run.start_angle_rad = 1e-5;
     setup.run.duration_s = 0.2;
     setup.run.sample_s = 1e-4;
@@ -237,7 +237,7 @@ fn soft_supply_settles_at_the_source_voltage() {
 fn torque_speed_line_at_vanishing_inductance() {
     for load_nm in [0.0, 0.1, 0.4] {
         let mut setup = plain_motor();
-        setup.machine.phase_inductance_h = 5e-8;
+        setup.machine.phase_inductance_h = Some(5e-8);
         setup.bench.load.constant_nm = load_nm;
         let want = (12.0 - 0.2 * load_nm / 0.02) / 0.02;
         setup.run.start_speed_rad_s = 0.98 * want;
@@ -341,8 +341,8 @@ fn kv_times_volts_is_within_three_percent_of_no_load_readings() {
         let mut setup = plain_motor();
         setup.machine.poles = 14;
         setup.machine.emf.constant = EmfConstant::KvRadPerVs(kv * RPM);
-        setup.machine.phase_resistance_ohm = 0.05;
-        setup.machine.phase_inductance_h = 15e-6;
+        setup.machine.phase_resistance_ohm = Some(0.05);
+        setup.machine.phase_inductance_h = Some(15e-6);
         setup.machine.viscous_friction_nm_s = 1e-6;
         setup.bench.supply.voltage_v = volt;
         setup.run.start_speed_rad_s = 0.9 * kv * volt * RPM;

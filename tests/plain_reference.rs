@@ -62,8 +62,8 @@ fn six_step_steady_states() {
         ideal_switches(&mut setup);
         setup.machine.slots = 12;
         setup.machine.poles = 4;
-        setup.machine.phase_resistance_ohm = number(motor, "r_ll_ohm") / 2.0;
-        setup.machine.phase_inductance_h = number(motor, "l_ll_h") / 2.0;
+        setup.machine.phase_resistance_ohm = Some(number(motor, "r_ll_ohm") / 2.0);
+        setup.machine.phase_inductance_h = Some(number(motor, "l_ll_h") / 2.0);
         setup.machine.emf.constant =
             EmfConstant::PhaseVsPerRad(number(row, "phase_flat_top_v") / omega);
         setup.machine.viscous_friction_nm_s = 0.0;
@@ -126,8 +126,8 @@ fn commutation_slopes_and_times() {
         ideal_switches(&mut setup);
         setup.machine.slots = 6;
         setup.machine.poles = 2;
-        setup.machine.phase_resistance_ohm = 0.0;
-        setup.machine.phase_inductance_h = l;
+        setup.machine.phase_resistance_ohm = Some(0.0);
+        setup.machine.phase_inductance_h = Some(l);
         setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(e.max(1e-9) / omega);
         setup.machine.viscous_friction_nm_s = 0.0;
         setup.bench.supply.voltage_v = number(row, "u_v");
@@ -198,7 +198,7 @@ fn run_down_to_rest() {
     setup.changes.clear();
     setup.bench.drive.gates = wyebench::setup::Gates::AllOff;
     setup.bench.load.quadratic_nm_s2 = 0.0;
-    setup.machine.cogging_peak_nm = 0.0;
+    setup.machine.cogging_peak_nm = Some(0.0);
     setup.machine.viscous_friction_nm_s = 1e-4;
     setup.machine.dry_friction_nm = 2e-3;
     setup.run.duration_s = 0.5;
@@ -302,8 +302,8 @@ fn delta_equals_star() {
     delta.run.start_angle_rad = 2.0 * cases::DEG;
     let mut star = delta.clone();
     star.machine.connection = wyebench::setup::Connection::Star;
-    star.machine.phase_resistance_ohm /= 3.0;
-    star.machine.phase_inductance_h /= 3.0;
+    star.machine.phase_resistance_ohm = star.machine.phase_resistance_ohm.map(|x| x / 3.0);
+    star.machine.phase_inductance_h = star.machine.phase_inductance_h.map(|x| x / 3.0);
     star.run.start_angle_rad -= 30.0 * cases::DEG / 7.0;
     star.bench.drive.advance_rad += 30.0 * cases::DEG;
     let (a, b) = (solve(&delta), solve(&star));

@@ -69,8 +69,8 @@ fn averaged_model_stands_beside_the_simulation() {
         setup.title = format!("{henry} H, {duty}, {part_of_speed}, {synchronous}");
         setup.machine.slots = 12;
         setup.machine.poles = 14;
-        setup.machine.phase_resistance_ohm = 0.05;
-        setup.machine.phase_inductance_h = henry;
+        setup.machine.phase_resistance_ohm = Some(0.05);
+        setup.machine.phase_inductance_h = Some(henry);
         let constant = 5e-3;
         setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(constant);
         setup.bench.drive.switch.diode_drop_v = 0.7;

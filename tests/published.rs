@@ -25,8 +25,8 @@ fn six_step_runs_of_a_published_servo() {
         let mut setup = plain_motor();
         let (u_v, rpm) = (number(row, "u_v"), number(row, "rpm"));
         setup.title = format!("{u_v} V, {rpm} rpm");
-        setup.machine.phase_resistance_ohm = number(servo, "r_ll_ohm") / 2.0;
-        setup.machine.phase_inductance_h = number(servo, "l_ll_h") / 2.0;
+        setup.machine.phase_resistance_ohm = Some(number(servo, "r_ll_ohm") / 2.0);
+        setup.machine.phase_inductance_h = Some(number(servo, "l_ll_h") / 2.0);
         // flat top of one phase at this speed
         setup.machine.emf.constant =
             EmfConstant::PhaseVsPerRad(number(row, "phase_flat_top_v") / (rpm * RPM));
@@ -81,8 +81,8 @@ fn one_commutation_has_the_slopes_and_times_of_the_table() {
         let (l_h, i0_a) = (number(row, "l_h"), number(row, "i0_a"));
         let mut setup = plain_motor();
         setup.title = format!("U {u_v} V, E {e_v} V");
-        setup.machine.phase_resistance_ohm = 0.0;
-        setup.machine.phase_inductance_h = l_h;
+        setup.machine.phase_resistance_ohm = Some(0.0);
+        setup.machine.phase_inductance_h = Some(l_h);
         // 1 ms around the commutation must be a small part of a sector: slow turning, large k_e
         let speed_rad_s = 1e-4;
         setup.machine.emf.constant =
@@ -205,8 +205,8 @@ fn nearly_dc(kv_rpm_per_v: f64, line_ohm: f64, no_load_a: f64, supply_v: f64) ->
     setup.machine.slots = 3;
     setup.machine.poles = 2;
     setup.machine.emf.constant = EmfConstant::KvRadPerVs(kv_rpm_per_v * RPM);
-    setup.machine.phase_resistance_ohm = line_ohm / 2.0;
-    setup.machine.phase_inductance_h = 1e-7 * line_ohm / 2.0;
+    setup.machine.phase_resistance_ohm = Some(line_ohm / 2.0);
+    setup.machine.phase_inductance_h = Some(1e-7 * line_ohm / 2.0);
     let kt_nm_per_a = 1.0 / (kv_rpm_per_v * RPM);
     setup.machine.dry_friction_nm = kt_nm_per_a * no_load_a;
     // 1 ms between torque and speed
@@ -327,7 +327,7 @@ fn load_rows_with_battery_and_chopper() {
         );
         setup.title = format!("{battery_v} V at {duty}");
         if duty < 1.0 {
-            setup.machine.phase_inductance_h = 20e-6 * ohm / 2.0;
+            setup.machine.phase_inductance_h = Some(20e-6 * ohm / 2.0);
             setup.bench.drive.pwm = Some(PwmSetup {
                 frequency_hz: 1e6,
                 duty,
@@ -518,8 +518,8 @@ fn star_and_delta_rows() {
         let mut setup = plain_motor();
         setup.machine.emf.shape = EmfShape::Sine;
         setup.machine.emf.constant = EmfConstant::PhaseVsPerRad(number(row, "coil_ke_peak"));
-        setup.machine.phase_resistance_ohm = number(row, "coil_ohm");
-        setup.machine.phase_inductance_h = number(row, "coil_h");
+        setup.machine.phase_resistance_ohm = Some(number(row, "coil_ohm"));
+        setup.machine.phase_inductance_h = Some(number(row, "coil_h"));
         for (connection, kv, ohm, henry) in [
             (
                 Connection::Star,
@@ -644,7 +644,7 @@ fn vanishing_inductance_gives_square_currents() {
     let table = reference("machine_relations.toml");
     let square = table["six_step_current"].as_table().unwrap();
     let mut setup = plain_motor();
-    setup.machine.phase_inductance_h = 1e-8;
+    setup.machine.phase_inductance_h = Some(1e-8);
     setup.run.hold_speed = true;
     setup.run.start_speed_rad_s = 100.0;
     setup.run.duration_s = 0.04;
@@ -676,4 +676,44 @@ fn vanishing_inductance_gives_square_currents() {
         5e-5,
         0.0,
     );
+}
+
+/// Rows `[[rewind_row]]`: other turns in the same copper area; twelve digits printed.
+#[test]
+fn rewinding_follows_the_rows() {
+    use wyebench::machine::rewind::{Coils, LineEmf, Measured, rewind};
+    let table: toml::Table =
+        toml::from_str(include_str!("reference/machine_relations.toml")).unwrap();
+    let rows = table["rewind_row"].as_array().unwrap();
+    assert_eq!(rows.len(), 3);
+    for row in rows {
+        let value = |key: &str| row[key].as_float().unwrap();
+        let coils = |key: &str| Coils {
+            turns: u32::try_from(row[key].as_integer().unwrap()).unwrap(),
+            wire_area_m2: None,
+            connection: Connection::Star,
+        };
+        let measured = Measured {
+            kv_rpm_per_v: value("kv_from"),
+            line_resistance_ohm: value("r_from"),
+            line_inductance_h: Some(value("l_from")),
+            current_a: None,
+            no_load_current_a: None,
+        };
+        let new = rewind(
+            &measured,
+            &coils("turns_from"),
+            &coils("turns_to"),
+            LineEmf::Sine,
+        );
+        for (got, want) in [
+            (new.kv_rpm_per_v, value("kv_to")),
+            (new.line_resistance_ohm, value("r_to")),
+            (new.line_inductance_h.unwrap(), value("l_to")),
+            (new.kt_nm_per_a, value("kt_to")),
+            (new.torque_per_root_watt, 1.0),
+        ] {
+            assert!((got / want - 1.0).abs() < 1e-11, "{got} {want}");
+        }
+    }
 }

@@ -55,8 +55,8 @@ fn machine() -> impl Strategy<Value = MachineSetup> {
                 slots,
                 poles,
                 connection,
-                phase_resistance_ohm: rest.0,
-                phase_inductance_h: rest.1,
+                phase_resistance_ohm: Some(rest.0),
+                phase_inductance_h: Some(rest.1),
                 emf: EmfSetup { shape, constant },
                 winding: winding.map(|(layers, coil_span, turns, parallel_paths)| WindingSetup {
                     // An odd number of slots has no single layer.
@@ -94,7 +94,7 @@ fn machine() -> impl Strategy<Value = MachineSetup> {
                 rotor_inertia_kg_m2: rest.2,
                 viscous_friction_nm_s: rest.3,
                 dry_friction_nm: torques.0,
-                cogging_peak_nm: torques.1,
+                cogging_peak_nm: Some(torques.1),
             }
         },
     )

@@ -167,6 +167,7 @@ impl Drawer {
             EmfShape::Trapezoid => "trapezoid",
             EmfShape::Sine => "sine",
             EmfShape::Harmonics(_) => "harmonics",
+            EmfShape::Computed(_) => "computed",
         };
         changed |= self.choice(
             ui,

@@ -65,6 +65,12 @@ impl Live {
         &self.record
     }
 
+    /// The machine that runs.
+    #[must_use]
+    pub fn machine(&self) -> &Machine {
+        self.simulator.machine()
+    }
+
     /// Puts another bench and machine under the run, at the end of the record.
     pub fn change(&mut self, setup: &Setup, other_machine: bool) {
         if other_machine {

@@ -98,6 +98,7 @@ impl Standing {
                 machine.emf.shape = match text {
                     "trapezoid" => EmfShape::Trapezoid,
                     "sine" => EmfShape::Sine,
+                    "computed" => EmfShape::Computed(Vec::new()),
                     _ => {
                         return Err(
                             "amplitudes of harmonics are written in the setup file".to_owned()

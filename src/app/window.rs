@@ -253,7 +253,8 @@ impl App {
             return Vec::new();
         };
         let setup = self.bench.setup();
-        let heat = |current: f64| setup.machine.phase_resistance_ohm * current * current;
+        let resistance_ohm = self.live.machine().phase_resistance_ohm;
+        let heat = |current: f64| resistance_ohm * current * current;
         let emf = now.back_emf_v;
         cautions(&Hazards {
             supply_voltage_v: setup.bench.supply.voltage_v,

@@ -41,6 +41,18 @@ pub(crate) enum Command {
     Predict(PredictArguments),
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
+    /// Say what other turns, wire or connection make of a measured motor
+    Rewind(RewindArguments),
+}
+
+/// How the windings are joined.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ConnectionName {
+    /// U2, V2, W2 joined
+    #[default]
+    Star,
+    /// U2-V1, V2-W1, W2-U1
+    Delta,
 }
 
 /// Light or dark pictures.
@@ -159,6 +171,61 @@ pub(crate) struct WindArguments {
     /// Coil span in slots; 1 winds each coil round one tooth
     #[arg(long, default_value_t = 1, value_name = "SLOTS")]
     pub(crate) span: u32,
+    /// Print one JSON object and nothing else
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench rewind --kv \"920 rpm/V\" --resistance \"90 mohm\" --turns 9 --to-turns 12\n  \
+                  wyebench rewind --kv \"920 rpm/V\" --resistance \"90 mohm\" --turns 9 --to-connection delta\n  \
+                  wyebench rewind --kv \"920 rpm/V\" --resistance \"90 mohm\" --turns 9 --wire \"0.6 mm\" \
+                  --to-turns 12 --to-wire \"0.5 mm\" --current \"20 A\""
+)]
+pub(crate) struct RewindArguments {
+    /// Measured Kv: speed over peak line-to-line EMF
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) kv: String,
+    /// Measured resistance between two terminals
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) resistance: String,
+    /// Measured inductance between two terminals
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) inductance: Option<String>,
+    /// A current that the motor is known to carry
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) current: Option<String>,
+    /// Current without load
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) no_load_current: Option<String>,
+    /// Turns of a coil as it is
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(crate) turns: u32,
+    /// Turns of a coil as it shall be; left out: the same
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(crate) to_turns: Option<u32>,
+    /// Bare diameter of one strand as it is; without both wires the slots stay as full as they are
+    #[arg(long, value_name = "QUANTITY", requires = "to_wire")]
+    pub(crate) wire: Option<String>,
+    /// Strands in hand as they are
+    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub(crate) strands: u32,
+    /// Bare diameter of one strand as it shall be
+    #[arg(long, value_name = "QUANTITY", requires = "wire")]
+    pub(crate) to_wire: Option<String>,
+    /// Strands in hand as they shall be
+    #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub(crate) to_strands: u32,
+    /// Connection as it is
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) connection: ConnectionName,
+    /// Connection as it shall be; left out: the same
+    #[arg(long, value_enum)]
+    pub(crate) to_connection: Option<ConnectionName>,
+    /// The EMF has flat tops of 120 degrees instead of being near a sine
+    #[arg(long)]
+    pub(crate) trapezoid: bool,
     /// Print one JSON object and nothing else
     #[arg(long)]
     pub(crate) json: bool,

@@ -40,6 +40,15 @@ pub enum Failure {
     Figure(UnknownFigure),
     /// No such winding.
     Winding(WindingError),
+    /// An option whose value does not fit.
+    Option {
+        /// As written on the command line: `--kv`.
+        option: &'static str,
+        /// What was given.
+        text: String,
+        /// What would be right.
+        wanted: String,
+    },
     /// A name that no file can have.
     Name {
         /// The name.
@@ -89,6 +98,7 @@ impl Failure {
             | Self::Figure(_)
             | Self::Winding(_)
             | Self::TooManySamples { .. }
+            | Self::Option { .. }
             | Self::Name { .. } => 2,
             Self::File(error) if error.is_of_command_line() => 2,
             _ => 1,
@@ -154,6 +164,11 @@ impl std::fmt::Display for Failure {
             }
             Self::Figure(error) => write!(f, "{error}"),
             Self::Winding(error) => write!(f, "{error}"),
+            Self::Option {
+                option,
+                text,
+                wanted,
+            } => write!(f, "{option} \"{text}\" is not {wanted}"),
             Self::Name { name, reason } => write!(f, "`{name}` cannot be a setup's name: {reason}"),
             Self::File(error) => write!(f, "{error}"),
             Self::Output(error) => write!(f, "standard output cannot be written: {error}"),

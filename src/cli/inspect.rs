@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::arguments::InspectArguments;
 use super::{Failure, Terminal, input};
 use crate::analysis::{Unit, shown};
-use crate::machine::Machine;
+use crate::machine::{Inside, Machine};
 use crate::setup::{Connection, EmfShape, Setup};
 use crate::winding::{Winding, format_layout};
 
@@ -31,29 +31,42 @@ pub(crate) struct Inspection {
     slot_fill: Option<f64>,
 }
 
+/// Samples of the gap field over a pole pair.
+const N_FIELD_SAMPLES: u32 = 360;
+
 /// Highest order that is listed.
 const HIGHEST_ORDER: u32 = 19;
 
-/// What is known of the machine of a setup. The one place to fill when the machine room comes
-/// to know fields and copper from geometry.
+/// What is known of the machine of a setup.
 pub(crate) fn inspect(setup: &Setup) -> Result<Inspection, Failure> {
-    let machine = Machine::new(&setup.machine);
+    let inside = Inside::of(&setup.machine);
+    let machine = Machine::with(&setup.machine, inside.as_ref());
     let winding = winding(setup)?;
     let scale = machine.phase_constant_v_s_per_rad;
-    let sines = sine_parts(&machine.shape);
-    let harmonics = sines
-        .iter()
-        .map(|&(order, part)| (order, (part * scale).abs(), part * scale));
+    let parts = parts(&machine.shape);
+    let harmonics = parts.iter().map(|&(order, sine, cosine)| {
+        let amplitude = (sine * scale).hypot(cosine * scale);
+        (order, amplitude, sine * scale)
+    });
     let mut flags = Vec::new();
     if winding.as_ref().is_some_and(Winding::phase_order_reversed) {
         flags.push("the layout turns the other way: its phases follow U, W, V".to_owned());
     }
-    if setup.machine.connection == Connection::Delta && has_third_harmonics(&sines) {
+    if setup.machine.connection == Connection::Delta && has_third_harmonics(&parts) {
         flags.push(
             "delta with third harmonics in its back-EMF: a current circulates in the delta"
                 .to_owned(),
         );
     }
+    if let Some(inside) = &inside {
+        flags.extend(inside.notes(&setup.machine));
+        if machine.cogging_peak_nm < 0.0 {
+            flags.push(
+                "the rotor does not rest at θe = 0: cogging pushes it away from there".to_owned(),
+            );
+        }
+    }
+    let copper = inside.as_ref().and_then(|inside| inside.copper);
     Ok(Inspection {
         kv_rpm_per_v: Some(machine.kv_rad_per_v_s * 30.0 / std::f64::consts::PI),
         phase_constant_v_s_per_rad: Some(
@@ -64,14 +77,20 @@ pub(crate) fn inspect(setup: &Setup) -> Result<Inspection, Failure> {
         phase_inductance_h: Some(machine.phase_inductance_h),
         winding_factor: winding.as_ref().map(|winding| winding.factor(1).total),
         cogging_per_turn: Some(machine.cogging_per_turn),
-        cogging_peak_nm: Some(machine.cogging_peak_nm),
+        cogging_peak_nm: Some(machine.cogging_peak_nm.abs()),
         layout: winding
             .as_ref()
             .map(|winding| format_layout(winding.sides())),
         flags,
-        gap_field: None,
-        copper_mass_kg: None,
-        slot_fill: None,
+        gap_field: inside.as_ref().map(|inside| {
+            let field = inside.gap_field(N_FIELD_SAMPLES);
+            field
+                .into_iter()
+                .map(|(angle_rad, flux_t)| (angle_rad.to_degrees(), flux_t))
+                .collect()
+        }),
+        copper_mass_kg: copper.and_then(|copper| copper.mass_kg),
+        slot_fill: copper.and_then(|copper| copper.slot_fill),
     })
 }
 
@@ -94,22 +113,23 @@ fn winding(setup: &Setup) -> Result<Option<Winding>, Failure> {
     Ok(Some(winding))
 }
 
-/// Sine coefficients of the unit shape, order 1 up.
-fn sine_parts(shape: &EmfShape) -> Vec<(u32, f64)> {
+/// Order, sine and cosine coefficients of the unit shape, order 1 up.
+fn parts(shape: &EmfShape) -> Vec<(u32, f64, f64)> {
     match shape {
-        EmfShape::Sine => vec![(1, 1.0)],
-        EmfShape::Harmonics(list) => list.clone(),
+        EmfShape::Sine => vec![(1, 1.0, 0.0)],
+        EmfShape::Harmonics(list) => list.iter().map(|&(order, a)| (order, a, 0.0)).collect(),
+        EmfShape::Computed(list) => list.clone(),
         EmfShape::Trapezoid => (1..=HIGHEST_ORDER)
             .step_by(2)
-            .map(|order| (order, crate::machine::emf::trapezoid_harmonic(order)))
+            .map(|order| (order, crate::machine::emf::trapezoid_harmonic(order), 0.0))
             .collect(),
     }
 }
 
-fn has_third_harmonics(sines: &[(u32, f64)]) -> bool {
-    sines
+fn has_third_harmonics(parts: &[(u32, f64, f64)]) -> bool {
+    parts
         .iter()
-        .any(|&(order, part)| order % 3 == 0 && part != 0.0)
+        .any(|&(order, sine, cosine)| order % 3 == 0 && (sine != 0.0 || cosine != 0.0))
 }
 
 pub(crate) fn command(
@@ -178,10 +198,12 @@ pub(crate) fn command(
         ("slot fill", known(found.slot_fill, Unit::PERCENT)),
     ];
     for (order, _, sine) in found.emf_harmonics.iter().flatten() {
-        rows.push((
-            "",
-            format!("order {order:>2}  {}", shown(*sine, volt_seconds, 4)),
-        ));
+        if *order <= HIGHEST_ORDER {
+            rows.push((
+                "",
+                format!("order {order:>2}  {}", shown(*sine, volt_seconds, 4)),
+            ));
+        }
     }
     for (name, value) in rows {
         let heading = if name.is_empty() && value.starts_with("order  1 ") {

@@ -20,6 +20,7 @@ mod open;
 mod predict;
 mod progress;
 mod read;
+mod rewind;
 mod run;
 mod setups;
 mod table;
@@ -94,6 +95,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
+        Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),
         None => open::built_in_setup(terminal),
     }

@@ -11,7 +11,7 @@ use crate::setup::{Connection, EmfConstant, EmfSetup, EmfShape};
 /// Value of the unit shape s at the electrical angle `theta_elec_rad` (any range).
 ///
 /// Ideal trapezoid: 1 from 30° to 150°, −1 from 210° to 330°, straight lines between; sine:
-/// sin θe; harmonics: Σ aₙ sin(n θe).
+/// sin θe; harmonics: Σ aₙ sin(n θe); computed: Σ aₙ sin(n θe) + bₙ cos(n θe).
 #[must_use]
 pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
     match shape {
@@ -30,6 +30,13 @@ pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
             .iter()
             .map(|&(order, amplitude)| amplitude * libm::sin(f64::from(order) * theta_elec_rad))
             .sum(),
+        EmfShape::Computed(terms) => terms
+            .iter()
+            .map(|&(order, in_sine, in_cosine)| {
+                let (sine, cosine) = libm::sincos(f64::from(order) * theta_elec_rad);
+                in_sine * sine + in_cosine * cosine
+            })
+            .sum(),
     }
 }
 
@@ -38,7 +45,9 @@ pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
 pub fn peak_of_phase(shape: &EmfShape) -> f64 {
     match shape {
         EmfShape::Trapezoid | EmfShape::Sine => 1.0,
-        EmfShape::Harmonics(terms) => numeric_peak(terms, |theta| unit_shape(shape, theta)),
+        EmfShape::Harmonics(_) | EmfShape::Computed(_) => {
+            numeric_peak(highest_order(shape), |theta| unit_shape(shape, theta))
+        }
     }
 }
 
@@ -53,9 +62,11 @@ pub fn peak_of_line(shape: &EmfShape, connection: Connection) -> f64 {
         (Connection::Delta, _) => peak_of_phase(shape),
         (Connection::Star, EmfShape::Trapezoid) => 2.0,
         (Connection::Star, EmfShape::Sine) => 3.0_f64.sqrt(),
-        (Connection::Star, EmfShape::Harmonics(terms)) => numeric_peak(terms, |theta| {
-            unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0)
-        }),
+        (Connection::Star, EmfShape::Harmonics(_) | EmfShape::Computed(_)) => {
+            numeric_peak(highest_order(shape), |theta| {
+                unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0)
+            })
+        }
     }
 }
 
@@ -67,6 +78,8 @@ pub fn phase_constant_v_s_per_rad(emf: &EmfSetup, connection: Connection) -> f64
     match emf.constant {
         EmfConstant::PhaseVsPerRad(constant) => constant,
         EmfConstant::KvRadPerVs(kv) => 1.0 / (kv * peak_of_line(&emf.shape, connection)),
+        // Not before the machine has computed it, and then it is a phase constant.
+        EmfConstant::Computed => 0.0,
     }
 }
 
@@ -75,7 +88,8 @@ pub fn phase_constant_v_s_per_rad(emf: &EmfSetup, connection: Connection) -> f64
 pub fn kv_rad_per_v_s(emf: &EmfSetup, connection: Connection) -> f64 {
     match emf.constant {
         EmfConstant::KvRadPerVs(kv) => kv,
-        EmfConstant::PhaseVsPerRad(constant) => {
+        EmfConstant::PhaseVsPerRad(_) | EmfConstant::Computed => {
+            let constant = phase_constant_v_s_per_rad(emf, connection);
             1.0 / (constant * peak_of_line(&emf.shape, connection))
         }
     }
@@ -95,10 +109,18 @@ pub fn trapezoid_harmonic(order: u32) -> f64 {
     24.0 / (PI * n).powi(2) * libm::sin(n * FRAC_PI_6)
 }
 
-/// Largest |f| over a turn for a function made of the given harmonics: a scan fine enough for
-/// the highest order, then golden-section refinement round the best sample.
-fn numeric_peak(terms: &[(u32, f64)], f: impl Fn(f64) -> f64) -> f64 {
-    let highest = terms.iter().map(|&(order, _)| order).max().unwrap_or(1);
+/// Highest order in a shape made of harmonics, at least 1.
+fn highest_order(shape: &EmfShape) -> u32 {
+    match shape {
+        EmfShape::Trapezoid | EmfShape::Sine => 1,
+        EmfShape::Harmonics(terms) => terms.iter().map(|&(order, _)| order).max().unwrap_or(1),
+        EmfShape::Computed(terms) => terms.iter().map(|&(order, ..)| order).max().unwrap_or(1),
+    }
+}
+
+/// Largest |f| over a turn for a function made of harmonics up to `highest`: a scan fine enough
+/// for that order, then golden-section refinement round the best sample.
+fn numeric_peak(highest: u32, f: impl Fn(f64) -> f64) -> f64 {
     let n_samples = 32 * highest.max(4);
     let spacing = TAU / f64::from(n_samples);
     let mut best = (0.0, f64::MIN);

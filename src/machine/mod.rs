@@ -1,11 +1,30 @@
 //! The machine: what slots, poles, winding and EMF come to, as numbers a simulation can use.
 //!
 //! [`Machine`] is made from a checked setup. It resolves Kv against the phase constant, the
-//! order of cogging, and the connection; it knows no drive and no time.
+//! order of cogging, and the connection; it knows no drive and no time. Where the setup asks for
+//! a computed EMF, constants come from the section and the winding:
+//!
+//! ```text
+//! geometry ─► field (magnets, gap, slots) ─┐
+//!                                          ├─► computed: EMF, inductance, cogging ─► Machine
+//! winding, turns ──────────────────────────┤
+//! wire, temperature ─► copper: resistance ─┘
+//! ```
+//!
+//! [`Inside`] gathers what is known of the inside of a machine, whatever its EMF was given as.
 
+pub mod computed;
+pub mod copper;
 pub mod emf;
+pub mod field;
+pub mod geometry;
+pub mod inside;
+pub mod rewind;
 
-use crate::setup::{Connection, EmfShape, MachineSetup};
+use crate::setup::{Connection, EmfConstant, EmfShape, MachineSetup};
+
+pub use computed::Computed;
+pub use inside::Inside;
 
 /// The electrical and mechanical constants of one machine, SI.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,7 +51,8 @@ pub struct Machine {
     pub viscous_friction_nm_s: f64,
     /// Dry friction in N m.
     pub dry_friction_nm: f64,
-    /// Peak of the cogging torque −Tc sin(N θ) in N m.
+    /// Peak Tc of the cogging torque −Tc sin(N θ) in N m. Negative where θ = 0 is an unstable
+    /// rest position, as the section of a computed machine may have it.
     pub cogging_peak_nm: f64,
     /// Cogging periods per mechanical turn, N = lcm(slots, poles).
     pub cogging_per_turn: u32,
@@ -42,22 +62,58 @@ impl Machine {
     /// The machine of a checked setup.
     #[must_use]
     pub fn new(setup: &MachineSetup) -> Self {
+        match &setup.emf.shape {
+            EmfShape::Computed(_) => Self::with(setup, Inside::of(setup).as_ref()),
+            _ => Self::with(setup, None),
+        }
+    }
+
+    /// The same where the inside is known already; `inside` is looked at only with a computed
+    /// EMF.
+    #[must_use]
+    pub fn with(setup: &MachineSetup, inside: Option<&Inside>) -> Self {
+        let inside = inside.filter(|_| matches!(setup.emf.shape, EmfShape::Computed(_)));
+        let computed = inside.and_then(|inside| inside.computed.as_ref());
+        let mut emf = setup.emf.clone();
+        if let Some(computed) = computed {
+            let fundamental = computed.emf.first().map_or(1.0, |term| term.sine_v_s);
+            emf.shape = EmfShape::Computed(
+                computed
+                    .emf
+                    .iter()
+                    .map(|term| {
+                        let (sine, cosine) = (term.sine_v_s, term.cosine_v_s);
+                        (term.order, sine / fundamental, cosine / fundamental)
+                    })
+                    .collect(),
+            );
+            if emf.constant == EmfConstant::Computed {
+                emf.constant = EmfConstant::PhaseVsPerRad(fundamental);
+            }
+        }
+        let copper = inside.and_then(|inside| inside.copper.as_ref());
         Self {
             slots: setup.slots,
             pole_pairs: setup.poles / 2,
             connection: setup.connection,
-            phase_resistance_ohm: setup.phase_resistance_ohm,
-            phase_inductance_h: setup.phase_inductance_h,
-            shape: setup.emf.shape.clone(),
-            phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(
-                &setup.emf,
-                setup.connection,
-            ),
-            kv_rad_per_v_s: emf::kv_rad_per_v_s(&setup.emf, setup.connection),
+            phase_resistance_ohm: setup
+                .phase_resistance_ohm
+                .or(copper.and_then(|copper| copper.phase_resistance_ohm))
+                .unwrap_or(0.0),
+            phase_inductance_h: setup
+                .phase_inductance_h
+                .or(computed.map(|computed| computed.inductance.section_h()))
+                .unwrap_or(0.0),
+            phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(&emf, setup.connection),
+            kv_rad_per_v_s: emf::kv_rad_per_v_s(&emf, setup.connection),
+            shape: emf.shape,
             rotor_inertia_kg_m2: setup.rotor_inertia_kg_m2,
             viscous_friction_nm_s: setup.viscous_friction_nm_s,
             dry_friction_nm: setup.dry_friction_nm,
-            cogging_peak_nm: setup.cogging_peak_nm,
+            cogging_peak_nm: setup
+                .cogging_peak_nm
+                .or(computed.map(Computed::signed_cogging_peak_nm))
+                .unwrap_or(0.0),
             cogging_per_turn: cogging_per_turn(setup.slots, setup.poles),
         }
     }

@@ -61,8 +61,8 @@ impl Build {
                 slots: slots_for(2 * motor.pole_pairs),
                 poles: 2 * motor.pole_pairs,
                 connection: Connection::Star,
-                phase_resistance_ohm: 0.5 * motor.line_resistance_ohm,
-                phase_inductance_h: 0.5 * motor.inductance_h(),
+                phase_resistance_ohm: Some(0.5 * motor.line_resistance_ohm),
+                phase_inductance_h: Some(0.5 * motor.inductance_h()),
                 emf: EmfSetup {
                     shape: EmfShape::Trapezoid,
                     constant: EmfConstant::KvRadPerVs(motor.kv_rad_per_v_s),
@@ -72,7 +72,7 @@ impl Build {
                 rotor_inertia_kg_m2: own_inertia,
                 viscous_friction_nm_s: 0.0,
                 dry_friction_nm: motor.no_load_torque_nm(),
-                cogging_peak_nm: 0.0,
+                cogging_peak_nm: None,
             },
             bench: Bench {
                 drive: DriveSetup {

@@ -1,6 +1,6 @@
 //! Dimensions that cannot hold together.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 
 use super::model::{Construction, GeometrySetup};
 use super::units::{Quantity, format_quantity};
@@ -99,12 +99,14 @@ pub(super) fn check(
             Construction::Inrunner => bore + g.tooth_tip_m.unwrap_or(0.0),
             Construction::Outrunner => bore - depth_m,
         };
-        if width_m >= pitch_m(radius_m) {
+        let room_m = 2.0 * radius_m * libm::sin(PI / f64::from(slots));
+        if width_m >= room_m {
             complain(
                 format!(
-                    "teeth {} wide touch: the slot pitch is {} where the slot is narrowest",
+                    "teeth {} wide touch: straight across, the slot pitch is {} where the slot is \
+                     narrowest",
                     length(width_m),
-                    length(pitch_m(radius_m))
+                    length(room_m)
                 ),
                 "make tooth_width smaller, or bore_radius larger",
                 &["bore_radius", "tooth_width"],

@@ -302,7 +302,7 @@ pub const KEYS: &[KeySpec] = &[
         RESISTANCE,
         Absent::None,
         "\"45 mohm\"",
-        "resistance of one phase winding; or give line_resistance",
+        "resistance of one phase winding; or give line_resistance; absent with a computed EMF: computed",
     ),
     key(
         "machine.phase.line_resistance",
@@ -316,7 +316,7 @@ pub const KEYS: &[KeySpec] = &[
         INDUCTANCE,
         Absent::None,
         "\"18 uH\"",
-        "inductance of one phase winding, self minus mutual; or give line_inductance",
+        "inductance of one phase winding, self minus mutual; or give line_inductance; absent with a computed EMF: computed",
     ),
     key(
         "machine.phase.line_inductance",
@@ -327,13 +327,7 @@ pub const KEYS: &[KeySpec] = &[
     ),
     key(
         "machine.emf.shape",
-        Kind::Word {
-            words: &["trapezoid", "sine", "harmonics"],
-            not_yet: &[(
-                "computed",
-                "use \"trapezoid\" or \"sine\" with kv, or \"harmonics\" with phase_constant",
-            )],
-        },
+        words(&["trapezoid", "sine", "harmonics", "computed"]),
         Required,
         "\"trapezoid\"",
         "shape of the phase back-EMF over the electrical angle",
@@ -563,9 +557,10 @@ pub const KEYS: &[KeySpec] = &[
     key(
         "machine.cogging.peak",
         TORQUE,
-        Default("0 Nm"),
+        // Nothing, or with a computed EMF what the section gives.
+        Absent::None,
         "\"2 mNm\"",
-        "peak cogging torque; the order is lcm(slots, poles)",
+        "peak cogging torque; the order is lcm(slots, poles); absent: none, or computed",
     ),
     key(
         "drive.commutation",

@@ -121,8 +121,8 @@ mod tests {
         let setup = Setup::parse(built_in(), "built in").unwrap();
         let machine = &setup.machine;
         assert_eq!((machine.slots, machine.poles), (12, 14));
-        assert_eq!(machine.phase_resistance_ohm, 0.045);
-        assert_eq!(machine.phase_inductance_h, 18e-6);
+        assert_eq!(machine.phase_resistance_ohm, Some(0.045));
+        assert_eq!(machine.phase_inductance_h, Some(18e-6));
         let EmfConstant::KvRadPerVs(kv) = machine.emf.constant else {
             panic!("kv is written")
         };
@@ -147,10 +147,10 @@ mod tests {
             Setup::parse(&text, "line").unwrap().machine
         };
         // Two windings in series between star terminals; one winding beside two in delta.
-        assert_eq!(of("star").phase_resistance_ohm, 0.045);
-        assert_eq!(of("star").phase_inductance_h, 18e-6);
-        assert_eq!(of("delta").phase_resistance_ohm, 0.135);
-        assert!((of("delta").phase_inductance_h - 54e-6).abs() < 1e-20);
+        assert_eq!(of("star").phase_resistance_ohm, Some(0.045));
+        assert_eq!(of("star").phase_inductance_h, Some(18e-6));
+        assert_eq!(of("delta").phase_resistance_ohm, Some(0.135));
+        assert!((of("delta").phase_inductance_h.unwrap() - 54e-6).abs() < 1e-20);
     }
 
     #[test]

@@ -56,10 +56,12 @@ pub struct MachineSetup {
     pub poles: u32,
     /// Star or delta.
     pub connection: Connection,
-    /// Resistance of one phase winding at the temperature of the run, in ohm; at least 0.
-    pub phase_resistance_ohm: f64,
-    /// Self minus mutual inductance of one phase winding, in H; above 0.
-    pub phase_inductance_h: f64,
+    /// Resistance of one phase winding at the temperature of the run, in ohm; at least 0. `None`
+    /// only with a computed EMF: it follows from turns and wire.
+    pub phase_resistance_ohm: Option<f64>,
+    /// Self minus mutual inductance of one phase winding, in H; above 0. `None` only with a
+    /// computed EMF: it follows from the section.
+    pub phase_inductance_h: Option<f64>,
     /// Back-EMF.
     pub emf: EmfSetup,
     /// Winding; `None`: a balanced two-layer tooth-coil winding is laid out.
@@ -72,8 +74,9 @@ pub struct MachineSetup {
     pub viscous_friction_nm_s: f64,
     /// Dry friction in N m; at least 0.
     pub dry_friction_nm: f64,
-    /// Peak cogging torque in N m; at least 0.
-    pub cogging_peak_nm: f64,
+    /// Peak cogging torque in N m; at least 0. `None` only with a computed EMF: it follows from
+    /// the section.
+    pub cogging_peak_nm: Option<f64>,
 }
 
 /// Where the rotor is.
@@ -112,6 +115,9 @@ pub enum EmfShape {
     Sine,
     /// Σ aₙ sin(n θe): pairs of order n (1 to 199, each once, order 1 present) and amplitude.
     Harmonics(Vec<(u32, f64)>),
+    /// Σ aₙ sin(n θe) + bₙ cos(n θe): what magnets, teeth and winding give, as order, a and b. In
+    /// a setup the list is empty; the machine made of it fills it.
+    Computed(Vec<(u32, f64, f64)>),
 }
 
 /// The constant that scales the EMF shape; above 0.
@@ -121,6 +127,8 @@ pub enum EmfConstant {
     KvRadPerVs(f64),
     /// Phase constant k_e in V s/rad (mechanical): EMF of a phase = ω k_e s(θe).
     PhaseVsPerRad(f64),
+    /// Not given, with a computed shape: it is computed too.
+    Computed,
 }
 
 /// The winding as written.

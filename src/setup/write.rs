@@ -111,25 +111,14 @@ fn machine_values(machine: &MachineSetup) -> Values {
             }),
         ),
         (
-            "machine.phase.resistance",
-            Value::Number(machine.phase_resistance_ohm),
-        ),
-        (
-            "machine.phase.inductance",
-            Value::Number(machine.phase_inductance_h),
-        ),
-        (
             "machine.emf.shape",
             Value::Word(match machine.emf.shape {
                 EmfShape::Trapezoid => "trapezoid",
                 EmfShape::Sine => "sine",
                 EmfShape::Harmonics(_) => "harmonics",
+                EmfShape::Computed(_) => "computed",
             }),
         ),
-        match machine.emf.constant {
-            EmfConstant::KvRadPerVs(kv) => ("machine.emf.kv", Value::Number(kv)),
-            EmfConstant::PhaseVsPerRad(k) => ("machine.emf.phase_constant", Value::Number(k)),
-        },
         (
             "machine.rotor.inertia",
             Value::Number(machine.rotor_inertia_kg_m2),
@@ -142,11 +131,22 @@ fn machine_values(machine: &MachineSetup) -> Values {
             "machine.rotor.dry_friction",
             Value::Number(machine.dry_friction_nm),
         ),
-        (
-            "machine.cogging.peak",
-            Value::Number(machine.cogging_peak_nm),
-        ),
     ];
+    let given = [
+        ("machine.phase.resistance", machine.phase_resistance_ohm),
+        ("machine.phase.inductance", machine.phase_inductance_h),
+        ("machine.cogging.peak", machine.cogging_peak_nm),
+        match machine.emf.constant {
+            EmfConstant::KvRadPerVs(kv) => ("machine.emf.kv", Some(kv)),
+            EmfConstant::PhaseVsPerRad(k) => ("machine.emf.phase_constant", Some(k)),
+            EmfConstant::Computed => ("machine.emf.kv", None),
+        },
+    ];
+    out.extend(
+        given
+            .into_iter()
+            .filter_map(|(key, value)| Some((key, Value::Number(value?)))),
+    );
     if let EmfShape::Harmonics(pairs) = &machine.emf.shape {
         out.push(("machine.emf.harmonics", Value::Harmonics(pairs.clone())));
     }

@@ -275,7 +275,9 @@ impl Expansion {
         );
         let total_ohm: [f64; 3] =
             std::array::from_fn(|leg| plant.lead_resistance_ohm + branches.ohm[leg]);
-        let cogging_weight = plant.cogging.map_or(0.0, |cogging| 1.0 / cogging.peak_nm);
+        let cogging_weight = plant
+            .cogging
+            .map_or(0.0, |cogging| 1.0 / cogging.peak_nm.abs());
         let (first, second) = branches.pair;
         let mut error_before = f64::INFINITY;
         let mut k = 0;

@@ -205,7 +205,7 @@ impl Simulator {
         self.plant.emf_scale_v_s * self.scales.current_a
             + self.plant.dry_nm
             + self.plant.gravity_nm.abs()
-            + self.machine.cogging_peak_nm
+            + self.machine.cogging_peak_nm.abs()
     }
 }
 

@@ -126,7 +126,7 @@ impl Plant {
             LeadShape::Linear { .. } => 1,
             LeadShape::Harmonic(terms) => terms.iter().map(|term| term.order).max().unwrap_or(1),
         };
-        let cogging = (machine.cogging_peak_nm > 0.0).then(|| Cogging {
+        let cogging = (machine.cogging_peak_nm != 0.0).then(|| Cogging {
             peak_nm: machine.cogging_peak_nm,
             per_electrical_turn: machine.cogging_per_turn / machine.pole_pairs,
             per_turn: f64::from(machine.cogging_per_turn),
@@ -290,25 +290,37 @@ fn lead_shape(machine: &Machine, delta: bool) -> LeadShape {
             });
             LeadShape::Linear { start, slope }
         }
-        EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, 1.0, delta)]),
+        EmfShape::Sine => LeadShape::Harmonic(vec![harmonic(1, k_e, [1.0, 0.0], delta)]),
         EmfShape::Harmonics(terms) => LeadShape::Harmonic(
             terms
                 .iter()
-                .map(|&(order, amplitude)| harmonic(order, k_e, amplitude, delta))
+                .map(|&(order, amplitude)| harmonic(order, k_e, [amplitude, 0.0], delta))
+                .collect(),
+        ),
+        EmfShape::Computed(terms) => LeadShape::Harmonic(
+            terms
+                .iter()
+                .map(|&(order, sine, cosine)| harmonic(order, k_e, [sine, cosine], delta))
                 .collect(),
         ),
     }
 }
 
-/// k_e a sin n(θe − 120° k) as sine and cosine parts.
-fn harmonic(order: u32, constant_v_s: f64, relative: f64, delta: bool) -> Harmonic {
-    let amplitude = constant_v_s * relative;
+/// k_e (a sin n(θe − 120° k) + b cos n(θe − 120° k)) as sine and cosine parts.
+fn harmonic(order: u32, constant_v_s: f64, [a, b]: [f64; 2], delta: bool) -> Harmonic {
+    let (in_sine, in_cosine) = (constant_v_s * a, constant_v_s * b);
     let parts = [0, 1, 2].map(|phase: u32| TWELFTHS[(order * phase * 4 % 12) as usize]);
+    let turned = |(sine, cosine): (f64, f64)| {
+        (
+            in_sine * cosine + in_cosine * sine,
+            in_cosine * cosine - in_sine * sine,
+        )
+    };
     Harmonic {
         order,
-        sine: leads_from_phases(parts.map(|(_, cosine)| amplitude * cosine), delta),
-        cosine: leads_from_phases(parts.map(|(sine, _)| -amplitude * sine), delta),
-        weight: relative.abs(),
+        sine: leads_from_phases(parts.map(|part| turned(part).0), delta),
+        cosine: leads_from_phases(parts.map(|part| turned(part).1), delta),
+        weight: libm::hypot(a, b),
     }
 }
 
@@ -341,6 +353,12 @@ mod tests {
             EmfShape::Trapezoid,
             EmfShape::Sine,
             EmfShape::Harmonics(vec![(1, 1.0), (3, 0.2), (5, -0.1), (2, 0.05)]),
+            EmfShape::Computed(vec![
+                (1, 1.0, 0.0),
+                (3, 0.2, -0.1),
+                (5, -0.1, 0.05),
+                (7, 0.0, 0.02),
+            ]),
         ] {
             let machine = machine(shape.clone(), Connection::Star);
             let plant_shape = lead_shape(&machine, false);

@@ -57,8 +57,8 @@ fn base() -> Setup {
             slots: 12,
             poles: 14,
             connection: Connection::Star,
-            phase_resistance_ohm: 0.045,
-            phase_inductance_h: 18e-6,
+            phase_resistance_ohm: Some(0.045),
+            phase_inductance_h: Some(18e-6),
             emf: EmfSetup {
                 shape: EmfShape::Trapezoid,
                 constant: EmfConstant::KvRadPerVs(900.0 * RPM),
@@ -68,7 +68,7 @@ fn base() -> Setup {
             rotor_inertia_kg_m2: 1.2e-5,
             viscous_friction_nm_s: 1e-6,
             dry_friction_nm: 0.0,
-            cogging_peak_nm: 0.0,
+            cogging_peak_nm: Some(0.0),
         },
         bench: Bench {
             drive: DriveSetup {
@@ -157,8 +157,8 @@ pub fn delta_sine() -> Setup {
     let mut setup = base();
     setup.machine.connection = Connection::Delta;
     setup.machine.emf.shape = EmfShape::Sine;
-    setup.machine.phase_resistance_ohm = 0.12;
-    setup.machine.phase_inductance_h = 50e-6;
+    setup.machine.phase_resistance_ohm = Some(0.12);
+    setup.machine.phase_inductance_h = Some(50e-6);
     setup.bench.drive.advance_rad = -30.0 * DEG;
     set_pwm(&mut setup.bench, 16e3, 0.73, Chop::HighSide);
     setup.run.start_speed_rad_s = 2000.0 * RPM;
@@ -235,7 +235,7 @@ pub fn reverse_with_cogging() -> Setup {
     let mut setup = base();
     setup.bench.drive.direction = Direction::Reverse;
     setup.bench.drive.advance_rad = 12.0 * DEG;
-    setup.machine.cogging_peak_nm = 4e-3;
+    setup.machine.cogging_peak_nm = Some(4e-3);
     setup.machine.dry_friction_nm = 0.8e-3;
     set_pwm(&mut setup.bench, 20e3, 0.45, Chop::HighSide);
     setup.run.start_angle_rad = 3.3 * DEG;
@@ -247,7 +247,7 @@ pub fn reverse_with_cogging() -> Setup {
 pub fn coast_then_brake() -> Setup {
     let mut setup = base();
     setup.machine.dry_friction_nm = 8e-3;
-    setup.machine.cogging_peak_nm = 1e-3;
+    setup.machine.cogging_peak_nm = Some(1e-3);
     setup.run.start_speed_rad_s = 5000.0 * RPM;
     setup.run.duration_s = 0.06;
     setup.run.sample_s = 20e-6;

@@ -99,9 +99,11 @@ impl Machine {
             EmfShape::Harmonics(list) => {
                 Shape::Sines(list.iter().map(|&(n, a)| (f64::from(n), a)).collect())
             }
+            EmfShape::Computed(_) => unreachable!("no plain case is computed"),
         };
         let k_e = match setup.emf.constant {
             EmfConstant::PhaseVsPerRad(k_e) => k_e,
+            EmfConstant::Computed => unreachable!("no plain case is computed"),
             EmfConstant::KvRadPerVs(kv) => {
                 let line_peak = match (&setup.emf.shape, delta) {
                     (EmfShape::Trapezoid, false) => 2.0,
@@ -116,15 +118,15 @@ impl Machine {
         let order = setup.slots / gcd(setup.slots, setup.poles) * setup.poles;
         Self {
             delta,
-            resistance: setup.phase_resistance_ohm,
-            inductance: setup.phase_inductance_h,
+            resistance: setup.phase_resistance_ohm.expect("a plain case gives it"),
+            inductance: setup.phase_inductance_h.expect("a plain case gives it"),
             pole_pairs: f64::from(setup.poles / 2),
             k_e,
             shape,
             inertia: setup.rotor_inertia_kg_m2,
             viscous: setup.viscous_friction_nm_s,
             dry: setup.dry_friction_nm,
-            cogging: setup.cogging_peak_nm,
+            cogging: setup.cogging_peak_nm.expect("a plain case gives it"),
             cogging_order: f64::from(order),
         }
     }

@@ -23,9 +23,15 @@ impl Assembler<'_> {
             Connection::Star => |line: f64| line / 2.0,
             Connection::Delta => |line: f64| 1.5 * line,
         };
-        let phase_resistance_ohm = self.phase_or_line("resistance", phase_from_line);
-        let phase_inductance_h = self.phase_or_line("inductance", phase_from_line);
+        let computed = self.word("machine.emf.shape") == "computed";
+        // What a computed machine is made of may be left out where it can be computed too.
+        let wire = computed && self.given("machine.geometry.wire_diameter");
+        let phase_resistance_ohm = self.phase_or_line("resistance", phase_from_line, wire);
+        let phase_inductance_h = self.phase_or_line("inductance", phase_from_line, computed);
         let emf = self.emf();
+        if computed {
+            self.needed_to_compute();
+        }
         let machine_fits = fits.then_some(()).and(slots.zip(poles));
         let winding = self
             .has_table("machine.winding")
@@ -46,7 +52,9 @@ impl Assembler<'_> {
             rotor_inertia_kg_m2: self.number("machine.rotor.inertia"),
             viscous_friction_nm_s: self.number("machine.rotor.viscous_friction"),
             dry_friction_nm: self.number("machine.rotor.dry_friction"),
-            cogging_peak_nm: self.number("machine.cogging.peak"),
+            cogging_peak_nm: self
+                .maybe_number("machine.cogging.peak")
+                .or((!computed).then_some(0.0)),
         }
     }
 
@@ -82,8 +90,27 @@ impl Assembler<'_> {
         }
     }
 
-    /// `name` or `line_name` of [machine.phase]; exactly one must be given.
-    fn phase_or_line(&mut self, name: &str, phase_from_line: fn(f64) -> f64) -> f64 {
+    /// What a computed EMF cannot do without; what is in the tables is asked for by them.
+    fn needed_to_compute(&mut self) {
+        let place = self.value_place("machine.emf.shape");
+        if !self.has_table("machine.geometry") {
+            let why = "shape = \"computed\" follows from the dimensions of the section";
+            self.missing("machine.geometry.bore_radius", why, place);
+        }
+        if !self.given("machine.winding.turns") {
+            let why = "shape = \"computed\" needs the turns of a coil";
+            self.missing("machine.winding.turns", why, place);
+        }
+    }
+
+    /// `name` or `line_name` of [machine.phase]; exactly one must be given, or at most one where
+    /// it `can_be_computed`.
+    fn phase_or_line(
+        &mut self,
+        name: &str,
+        phase_from_line: fn(f64) -> f64,
+        can_be_computed: bool,
+    ) -> Option<f64> {
         let phase = format!("machine.phase.{name}");
         let line = format!("machine.phase.line_{name}");
         match (self.given(&phase), self.given(&line)) {
@@ -98,17 +125,25 @@ impl Assembler<'_> {
                     first_key: phase,
                     second_key: line,
                 });
-                0.0
+                None
             }
-            (true, false) => self.number(&phase),
-            (false, true) => phase_from_line(self.number(&line)),
+            (true, false) => Some(self.number(&phase)),
+            (false, true) => Some(phase_from_line(self.number(&line))),
+            (false, false) if can_be_computed => None,
             (false, false) => {
                 let place = self.home(&phase);
+                let computed = self.word("machine.emf.shape") == "computed";
+                let or_compute = if computed {
+                    ", or machine.geometry.wire_diameter, and it is computed"
+                } else {
+                    ""
+                };
                 let why = format!(
-                    "give `{name}` (of one phase winding) or `line_{name}` (between two terminals)"
+                    "give `{name}` (of one phase winding) or `line_{name}` (between two \
+                     terminals){or_compute}"
                 );
                 self.missing(&phase, &why, place);
-                0.0
+                None
             }
         }
     }
@@ -160,6 +195,7 @@ impl Assembler<'_> {
             }
             (true, false) => EmfConstant::KvRadPerVs(self.number(kv)),
             (false, true) => EmfConstant::PhaseVsPerRad(self.number(constant_key)),
+            (false, false) if word == "computed" => EmfConstant::Computed,
             (false, false) => {
                 let place = self.home(kv);
                 let (key, why) = if word == "harmonics" {
@@ -174,6 +210,7 @@ impl Assembler<'_> {
         let shape = match word {
             "sine" => EmfShape::Sine,
             "harmonics" => EmfShape::Harmonics(harmonics.unwrap_or_default()),
+            "computed" => EmfShape::Computed(Vec::new()),
             _ => EmfShape::Trapezoid,
         };
         EmfSetup { shape, constant }
