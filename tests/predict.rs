@@ -5,7 +5,7 @@ mod kit;
 use kit::{RPM, close, number, plain_motor, reference, rows, run};
 use wyebench::predict::{
     Build, PredictError, RESISTANCE_RISE_PER_K, Regime, SixStepMachine, SixStepSupply, confirm,
-    example_build, figures, load_curve, output_stage, predict,
+    example_build, figures, load_curve, output_stage, predict, spread,
 };
 use wyebench::setup::{Chop, EmfConstant, PwmSetup};
 
@@ -543,4 +543,88 @@ fn figures_explain_themselves() {
         + number("controller_diodes_w")
         + number("controller_switching_w");
     close("power balance", parts, number("input_power_w"), 1e-3, 0.0);
+}
+
+/// Tolerances: a figure that is proportional to one input carries that input's tolerance; two
+/// independent ones add as the root of their squares (JCGM 100, law of propagation, from memory);
+/// and the seed decides every number.
+#[test]
+fn tolerances_propagate() {
+    let only = |changes: &[(&str, Option<&str>)]| {
+        let mut all = vec![
+            ("motor.line_resistance", Some("\"90 mohm\"")),
+            ("motor.line_inductance", Some("\"36 uH\"")),
+            ("motor.no_load_current", Some("\"0.6 A\"")),
+            ("propeller.power_coefficient", Some("0.045")),
+        ];
+        all.extend_from_slice(changes);
+        build(&all)
+    };
+    let kv = only(&[]);
+    let got = spread(&kv, 1000, 7).unwrap();
+    assert_eq!((got.n_trials, got.n_without_point), (1000, 0));
+    assert_eq!(spread(&kv, 1000, 7).unwrap(), got, "the same seed");
+    assert_ne!(spread(&kv, 1000, 8).unwrap(), got, "another seed");
+    let of = |spread: &wyebench::predict::Spread, key: &str| {
+        spread
+            .ranges
+            .iter()
+            .find(|range| range.key == key)
+            .unwrap()
+            .clone()
+    };
+    // without load the speed is Kv times nearly all of the voltage
+    let speed = of(&got, "no_load_speed_rpm");
+    close(
+        "half width",
+        (speed.high - speed.low) / 2.0 / speed.middle,
+        0.05,
+        0.05,
+        0.0,
+    );
+    assert_eq!(speed.influences[0].key, "motor.kv");
+    assert!(speed.influences[0].share > 0.999, "{speed:?}");
+    // run time goes with the charge and with one over the current
+    let both = only(&[
+        ("motor.kv", Some("\"920 rpm/V\"")),
+        ("pack.capacity", Some("\"2200 mAh ± 10 %\"")),
+        ("propeller.diameter", Some("\"230 mm ± 1 %\"")),
+    ]);
+    let got = spread(&both, 1000, 7).unwrap();
+    let time = of(&got, "run_time_min");
+    let current = of(&got, "pack_current_a");
+    let half = |range: &wyebench::predict::Range| (range.high - range.low) / 2.0 / range.middle;
+    let want = (0.1_f64.powi(2) + half(&current).powi(2)).sqrt();
+    close("both", half(&time), want, 0.08, 0.0);
+    assert_eq!(time.influences[0].key, "pack.capacity");
+    let sum: f64 = time
+        .influences
+        .iter()
+        .map(|influence| influence.share)
+        .sum();
+    close("shares", sum, 1.0, 0.08, 0.0);
+    assert!(spread(&only(&[("motor.kv", Some("\"920 rpm/V\""))]), 100, 1).is_none());
+}
+
+/// Every number of a build file may carry a tolerance, and counts and words may not.
+#[test]
+fn tolerances_have_their_own_messages() {
+    let told = |from: &str, to: &str| {
+        let text = example_build().replace(from, to);
+        assert_ne!(text, example_build());
+        let errors = Build::parse(&text, "slip.toml").unwrap_err();
+        let problem = &errors.problems()[0];
+        format!("{problem} / {}", problem.remedy().unwrap_or_default())
+    };
+    let all = [
+        told("poles = 14", "poles = \"14 ± 1\""),
+        told("920 rpm/V ± 5 %", "920 rpm/V ± five"),
+        told("920 rpm/V ± 5 %", "920 rpm/V ± -5 %"),
+        told("920 rpm/V ± 5 %", "920 ± 5 %"),
+        told("0.6 A ± 0.2 A", "0.6 A ± 0.2 V"),
+    ];
+    insta::assert_snapshot!(all.join("\n"));
+    // plus-minus as it can be typed
+    let text = example_build().replace('±', "+-");
+    assert_eq!(Build::parse(&text, "typed").unwrap().tolerances.len(), 5);
 }

@@ -151,6 +151,12 @@ pub(crate) struct PredictArguments {
     /// Simulate the predicted point in full and lay both side by side
     #[arg(long)]
     pub(crate) confirm: bool,
+    /// Trials from which ranges are taken, where inputs carry tolerances: "920 rpm/V ± 5 %"
+    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u32).range(100..=100_000))]
+    pub(crate) trials: u32,
+    /// Seed of the trials; the same seed gives the same ranges
+    #[arg(long, value_name = "SEED", default_value_t = 1)]
+    pub(crate) seed: u64,
     /// Write the build as a setup for `run` and `open`; an existing file is not overwritten
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) setup: Option<PathBuf>,

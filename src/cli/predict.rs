@@ -8,8 +8,8 @@ use super::{Failure, Terminal, input, table};
 use crate::analysis::caution::{Hazards, cautions};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, why};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, confirm, duty_curve, example_build, figures,
-    load_curve, predict,
+    Build, Confirmed, Point, Prediction, Regime, Spread, confirm, duty_curve, example_build,
+    figures, load_curve, predict, spread,
 };
 
 /// rpm of one rad/s.
@@ -33,12 +33,23 @@ pub(crate) fn command(
             build.to_setup(&prediction.loaded).to_toml().as_bytes(),
         )?;
     }
+    let trials = usize::try_from(arguments.trials).unwrap_or(usize::MAX);
+    let wants_spread = arguments.why.is_empty();
+    let ranges = wants_spread
+        .then(|| spread(&build, trials, arguments.seed))
+        .flatten();
     if arguments.json {
         let confirmed = arguments
             .confirm
             .then(|| confirm(&build, &prediction.loaded))
             .flatten();
-        return json(&list, &prediction, confirmed.as_ref(), terminal);
+        return json(
+            &list,
+            &prediction,
+            ranges.as_ref(),
+            confirmed.as_ref(),
+            terminal,
+        );
     }
     if !arguments.why.is_empty() {
         let texts: Result<Vec<String>, _> = arguments
@@ -55,6 +66,9 @@ pub(crate) fn command(
     }
     table::groups(&list, terminal)?;
     limits(&prediction, terminal)?;
+    if let Some(spread) = &ranges {
+        print_ranges(&list, spread, terminal)?;
+    }
     if arguments.curves {
         curves(&build, terminal)?;
     }
@@ -68,6 +82,7 @@ pub(crate) fn command(
 fn json(
     list: &[Figure],
     prediction: &Prediction,
+    ranges: Option<&Spread>,
     confirmed: Option<&Confirmed>,
     terminal: &mut Terminal<'_>,
 ) -> Result<(), Failure> {
@@ -90,6 +105,26 @@ fn json(
         })
     });
     object.insert("limits".into(), limits.collect());
+    if let Some(spread) = ranges {
+        let ranges = spread.ranges.iter().map(|range| {
+            let influences: serde_json::Map<_, _> = range
+                .influences
+                .iter()
+                .map(|influence| (influence.key.to_owned(), influence.share.into()))
+                .collect();
+            let value = serde_json::json!({
+                "low": range.low, "middle": range.middle, "high": range.high, "influences": influences,
+            });
+            (range.key.to_owned(), value)
+        });
+        let ranges: serde_json::Map<_, _> = ranges.collect();
+        object.insert(
+            "spread".into(),
+            serde_json::json!({
+                "trials": spread.n_trials, "without_point": spread.n_without_point, "ranges": ranges,
+            }),
+        );
+    }
     if let Some(c) = confirmed {
         object.insert(
             "simulated".into(),
@@ -157,6 +192,47 @@ fn limits(prediction: &Prediction, terminal: &mut Terminal<'_>) -> io::Result<()
             limit.name,
             Short(limit.allowed),
             100.0 * limit.part()
+        )?;
+    }
+    Ok(())
+}
+
+/// 95 % ranges, and the inputs they come from.
+fn print_ranges(list: &[Figure], spread: &Spread, terminal: &mut Terminal<'_>) -> io::Result<()> {
+    /// Inputs that are named for a figure, and the share below which none is.
+    const MOST: usize = 3;
+    const LEAST_SHARE: f64 = 0.02;
+    writeln!(
+        terminal.out,
+        "\n95 % ranges of {} trials, and the inputs they come from",
+        spread.n_trials
+    )?;
+    for range in &spread.ranges {
+        let Some(figure) = list.iter().find(|figure| figure.key == range.key) else {
+            continue;
+        };
+        let shown = |value: f64| shown(value, figure.unit, TABLE_DIGITS).to_string();
+        let from: Vec<String> = range
+            .influences
+            .iter()
+            .filter(|influence| influence.share >= LEAST_SHARE)
+            .take(MOST)
+            .map(|influence| format!("{} {:.0} %", influence.key, 100.0 * influence.share))
+            .collect();
+        writeln!(
+            terminal.out,
+            "  {:<32}  {:>11} to {:<11}  {}",
+            figure.name,
+            shown(range.low),
+            shown(range.high),
+            from.join(", ")
+        )?;
+    }
+    if spread.n_without_point > 0 {
+        writeln!(
+            terminal.out,
+            "  in {} more trials the motor did not turn its load",
+            spread.n_without_point
         )?;
     }
     Ok(())

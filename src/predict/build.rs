@@ -23,6 +23,9 @@ pub struct Build {
     pub gear: Gear,
     /// What is moved.
     pub loads: Loads,
+    /// Keys that were given with a tolerance, and its half width in SI units: 95 of 100 values lie
+    /// within it, by the normal distribution.
+    pub tolerances: Vec<(&'static str, f64)>,
 }
 
 /// A motor as its label and a meter tell it.
@@ -212,6 +215,7 @@ pub const BUILD_SHEET: Sheet = Sheet {
     keys: KEYS,
     tables: TABLES,
     has_changes: false,
+    has_tolerances: true,
 };
 
 impl Build {
@@ -221,6 +225,112 @@ impl Build {
     /// All problems of the text in the order of the file, each with its place and remedy.
     pub fn parse(text: &str, source_name: &str) -> Result<Self, SetupErrors> {
         parse_sheet(text, source_name, &BUILD_SHEET, make)
+    }
+}
+
+impl Build {
+    /// The number behind a key, where the build has it.
+    pub(super) fn number_mut(&mut self, key: &str) -> Option<&mut f64> {
+        let (motor, pack, controller) = (&mut self.motor, &mut self.pack, &mut self.controller);
+        let loads = &mut self.loads;
+        let (table, name) = key.split_once('.')?;
+        match table {
+            "motor" => match name {
+                "kv" => Some(&mut motor.kv_rad_per_v_s),
+                "line_resistance" => Some(&mut motor.line_resistance_ohm),
+                "line_inductance" => motor.line_inductance_h.as_mut(),
+                "no_load_current" => Some(&mut motor.no_load_current_a),
+                "no_load_voltage" => Some(&mut motor.no_load_voltage_v),
+                "mass" => motor.mass_kg.as_mut(),
+                "current_limit" => motor.current_limit_a.as_mut(),
+                "power_limit" => motor.power_limit_w.as_mut(),
+                _ => None,
+            },
+            "pack" => match name {
+                "voltage" => Some(&mut pack.voltage_v),
+                "resistance" => Some(&mut pack.resistance_ohm),
+                "capacity" => pack.capacity_as.as_mut(),
+                "usable" => Some(&mut pack.usable),
+                "current_limit" => pack.current_limit_a.as_mut(),
+                _ => None,
+            },
+            "controller" => match name {
+                "on_resistance" => Some(&mut controller.on_resistance_ohm),
+                "diode_drop" => Some(&mut controller.diode_drop_v),
+                "pwm_frequency" => Some(&mut controller.pwm_frequency_hz),
+                "duty" => Some(&mut controller.duty),
+                "switching_time" => Some(&mut controller.switching_time_s),
+                "thermal_resistance" => Some(&mut controller.thermal_resistance_k_per_w),
+                "ambient" => Some(&mut controller.ambient_deg_c),
+                "junction_limit" => Some(&mut controller.junction_limit_deg_c),
+                "current_limit" => controller.current_limit_a.as_mut(),
+                "frequency_limit" => controller.frequency_limit_hz.as_mut(),
+                _ => None,
+            },
+            "gear" => match name {
+                "ratio" => Some(&mut self.gear.ratio),
+                "efficiency" => Some(&mut self.gear.efficiency),
+                _ => None,
+            },
+            "load" => match name {
+                "constant" => Some(&mut loads.constant_nm),
+                "quadratic" => Some(&mut loads.quadratic_nm_s2),
+                "inertia" => Some(&mut loads.inertia_kg_m2),
+                _ => None,
+            },
+            "propeller" => {
+                let propeller = loads.propeller.as_mut()?;
+                match name {
+                    "diameter" => Some(&mut propeller.diameter_m),
+                    "thrust_coefficient" => Some(&mut propeller.thrust_coefficient),
+                    "power_coefficient" => Some(&mut propeller.power_coefficient),
+                    "density" => Some(&mut propeller.density_kg_m3),
+                    _ => None,
+                }
+            }
+            "vehicle" => {
+                let vehicle = loads.vehicle.as_mut()?;
+                match name {
+                    "mass" => Some(&mut vehicle.mass_kg),
+                    // held as a radius
+                    "wheel_diameter" => Some(&mut vehicle.wheel_radius_m),
+                    "grade" => Some(&mut vehicle.grade),
+                    "rolling_coefficient" => Some(&mut vehicle.rolling_coefficient),
+                    "drag_area" => Some(&mut vehicle.drag_area_m2),
+                    "density" => Some(&mut vehicle.density_kg_m3),
+                    _ => None,
+                }
+            }
+            "pump" => {
+                let pump = loads.pump.as_mut()?;
+                match name {
+                    "head" => Some(&mut pump.head_m),
+                    "flow" => Some(&mut pump.flow_m3_s),
+                    "speed" => Some(&mut pump.speed_rad_s),
+                    "efficiency" => Some(&mut pump.efficiency),
+                    "density" => Some(&mut pump.density_kg_m3),
+                    _ => None,
+                }
+            }
+            "winch" => {
+                let winch = loads.winch.as_mut()?;
+                match name {
+                    "mass" => Some(&mut winch.mass_kg),
+                    "drum_diameter" => Some(&mut winch.drum_radius_m),
+                    _ => None,
+                }
+            }
+            _ => None,
+        }
+    }
+
+    /// How a value of the file becomes the number held: diameters are held as radii.
+    pub(super) fn held_per_given(key: &str) -> f64 {
+        if matches!(key, "vehicle.wheel_diameter" | "winch.drum_diameter") {
+            0.5
+        } else {
+            1.0
+        }
     }
 }
 
@@ -329,5 +439,6 @@ fn make(a: &mut Assembler<'_>) -> Build {
         controller,
         gear,
         loads,
+        tolerances: a.tolerances(),
     }
 }

@@ -21,6 +21,7 @@ mod limits;
 mod loads;
 mod point;
 mod six_step;
+mod spread;
 
 pub use build::{
     BUILD_SHEET, Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, example_build,
@@ -33,3 +34,4 @@ pub use limits::{Limit, limits};
 pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
 pub use point::{Point, PredictError, Prediction, predict};
 pub use six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
+pub use spread::{Influence, Range, Spread, spread};

@@ -118,6 +118,7 @@ impl std::error::Error for PredictError {}
 fn root(mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
     let (mut at_low, mut at_high) = (at(low), at(high));
     let mut middle = low;
+    let mut before = high;
     for _ in 0..100 {
         let guess = (low * at_high - high * at_low) / (at_high - at_low);
         middle = if guess > low && guess < high {
@@ -126,7 +127,9 @@ fn root(mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
             f64::midpoint(low, high)
         };
         let here = at(middle);
-        if here == 0.0 || high - low <= 1e-12 * high.abs() {
+        let step = (middle - before).abs();
+        before = middle;
+        if here == 0.0 || step.min(high - low) <= 1e-11 * high.abs() {
             break;
         }
         if (here > 0.0) == (at_low > 0.0) {
@@ -138,6 +141,28 @@ fn root(mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
         }
     }
     middle
+}
+
+/// Root of a nearly straight function from two guesses; `None` where the steps do not close in.
+fn secant(mut before: f64, mut now: f64, at: &impl Fn(f64) -> f64) -> Option<f64> {
+    let (mut at_before, mut at_now) = (at(before), at(now));
+    let limit = 2.0 * before.abs();
+    for _ in 0..12 {
+        let next = now - at_now * (now - before) / (at_now - at_before);
+        if !(next > 0.0 && next < limit) {
+            return None;
+        }
+        if (next - now).abs() <= 1e-12 * limit {
+            return Some(next);
+        }
+        (before, at_before) = (now, at_now);
+        now = next;
+        at_now = at(now);
+        if at_now == at_before {
+            return None;
+        }
+    }
+    None
 }
 
 /// A build with one factor for its on-resistance, ready to be asked.
@@ -189,7 +214,8 @@ impl<'a> Bench<'a> {
                     - voltage_v
             };
             // what generates lifts the bridge above the pack at rest
-            root(0.0, 2.0 * pack.voltage_v, left_v)
+            secant(pack.voltage_v, 0.98 * pack.voltage_v, &left_v)
+                .unwrap_or_else(|| root(0.0, 2.0 * pack.voltage_v, left_v))
         } else {
             pack.voltage_v
         };
@@ -310,11 +336,15 @@ pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
     let mut factor = 1.0;
     let mut bench = Bench::new(build, factor, true);
     let mut loaded = None;
-    for _ in 0..4 {
+    for _ in 0..6 {
         bench = Bench::new(build, factor, true);
         let point = bench.point(bench.balance(&|speed| bench.load_nm(speed))?);
+        let before = factor;
         factor = point.heat.resistance_factor();
         loaded = Some(point);
+        if (factor - before).abs() < 1e-6 {
+            break;
+        }
     }
     let loaded = match loaded {
         Some(point) => point,

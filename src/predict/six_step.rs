@@ -168,9 +168,9 @@ impl SixStepMachine {
             },
         ];
         let both = |start_a: f64| {
-            let first = self.sector(start_a, flat_v, sector_s, &kinds[0]);
-            let second = self.sector(first.end_a, flat_v, sector_s, &kinds[1]);
-            (first, second)
+            let first = self.follow(start_a, flat_v, sector_s, &kinds[0]);
+            let second = self.follow(first.end_a, flat_v, sector_s, &kinds[1]);
+            second.end_a.max(0.0)
         };
         // from one pair of sectors to the next the difference shrinks at a nearly constant ratio
         // below one: follow it, and jump to where it leads
@@ -178,8 +178,8 @@ impl SixStepMachine {
         let limit_a = (u + supply.diode_drop_v) * sector_s / self.inductance_h;
         start_a = start_a.min(limit_a);
         for _ in 0..200 {
-            let next = both(start_a).1.end_a.max(0.0);
-            let after = both(next).1.end_a.max(0.0);
+            let next = both(start_a);
+            let after = both(next);
             let (step, second_step) = (next - start_a, after - next);
             let jumped = if (step - second_step).abs() > 1e-3 * step.abs() {
                 (after + second_step * second_step / (step - second_step)).max(0.0)
@@ -192,7 +192,8 @@ impl SixStepMachine {
                 break;
             }
         }
-        let (first, second) = both(start_a);
+        let first = self.sector(start_a, flat_v, sector_s, &kinds[0]);
+        let second = self.sector(first.end_a, flat_v, sector_s, &kinds[1]);
         let time_s = 2.0 * sector_s;
         let mean = |part: fn(&Sums) -> f64| (part(&first) + part(&second)) / time_s;
         let squares = mean(|sums| sums.squares_a2_s);
@@ -219,56 +220,124 @@ impl SixStepMachine {
         }
     }
 
+    /// The leaving current after `t`, and how fast it changes.
+    fn leaving_a(
+        &self,
+        start_a: f64,
+        flat_v: f64,
+        sector_s: f64,
+        kind: &Kind,
+        t: f64,
+    ) -> (f64, f64) {
+        let mean_v = (kind.leaving_v + kind.entering_v + kind.staying_v) / 3.0;
+        let a = kind.leaving_v - mean_v - 2.0 / 3.0 * flat_v;
+        let b = 4.0 / 3.0 * flat_v / sector_s;
+        let current = current_a(start_a, a, b, self.resistance_ohm, self.inductance_h, t);
+        let slope = (a + b * t - self.resistance_ohm * current) / self.inductance_h;
+        (current, slope)
+    }
+
+    /// The entering current after `t`.
+    fn entering_a(&self, flat_v: f64, sector_s: f64, kind: &Kind, t: f64) -> f64 {
+        let mean_v = (kind.leaving_v + kind.entering_v + kind.staying_v) / 3.0;
+        let a = kind.entering_v - mean_v - 2.0 / 3.0 * flat_v;
+        let b = -2.0 / 3.0 * flat_v / sector_s;
+        current_a(0.0, a, b, self.resistance_ohm, self.inductance_h, t)
+    }
+
+    /// The current of the two phases in series, `t` after they took over.
+    fn in_series_a(&self, start_a: f64, flat_v: f64, kind: &Kind, t: f64) -> f64 {
+        let drive_v = kind.entering_v - kind.staying_v - 2.0 * flat_v;
+        current_a(
+            start_a,
+            drive_v,
+            0.0,
+            2.0 * self.resistance_ohm,
+            2.0 * self.inductance_h,
+            t,
+        )
+    }
+
+    /// When the leaving current is gone, what is handed on, and how the sector ends.
+    fn follow(&self, start_a: f64, flat_v: f64, sector_s: f64, kind: &Kind) -> Course {
+        let gone_s = self.gone_s(start_a, flat_v, sector_s, kind);
+        let commutation_s = gone_s.unwrap_or(sector_s);
+        let handed_a = self.entering_a(flat_v, sector_s, kind, commutation_s);
+        Course {
+            commutation_s,
+            fills: gone_s.is_none() && start_a > 0.0,
+            handed_a,
+            end_a: self.in_series_a(handed_a, flat_v, kind, sector_s - commutation_s),
+        }
+    }
+
+    /// First zero of the leaving current in a sector; `None` where it stays above.
+    ///
+    /// Where the current falls it bends upwards (i″ = (b − R i′)/L with b ≥ 0), so Newton's steps
+    /// from the start come to its first zero from below and never pass it.
+    fn gone_s(&self, start_a: f64, flat_v: f64, sector_s: f64, kind: &Kind) -> Option<f64> {
+        if start_a <= 0.0 {
+            return Some(0.0);
+        }
+        let mut t = 0.0;
+        for _ in 0..100 {
+            let (current, slope) = self.leaving_a(start_a, flat_v, sector_s, kind, t);
+            if slope >= 0.0 {
+                return None;
+            }
+            let next = t - current / slope;
+            if next >= sector_s {
+                return None;
+            }
+            if next - t <= 1e-15 * sector_s {
+                break;
+            }
+            t = next;
+        }
+        Some(t)
+    }
+
     /// One sector that begins with `start_a` in the leaving and staying phases.
     fn sector(&self, start_a: f64, flat_v: f64, sector_s: f64, kind: &Kind) -> Sums {
-        let (r, l) = (self.resistance_ohm, self.inductance_h);
-        let mean_v = (kind.leaving_v + kind.entering_v + kind.staying_v) / 3.0;
-        // EMF of the leaving phase: E at the start, falling by 2E in the sector
-        let fall_v_s = 2.0 * flat_v / sector_s;
-        let leaving = |t: f64| {
-            let (a, b) = (
-                kind.leaving_v - mean_v - 2.0 / 3.0 * flat_v,
-                2.0 / 3.0 * fall_v_s,
-            );
-            current_a(start_a, a, b, r, l, t)
-        };
-        let entering = |t: f64| {
-            let (a, b) = (
-                kind.entering_v - mean_v - 2.0 / 3.0 * flat_v,
-                -fall_v_s / 3.0,
-            );
-            current_a(0.0, a, b, r, l, t)
-        };
-        let gone_s = first_zero(&leaving, sector_s);
+        let course = self.follow(start_a, flat_v, sector_s, kind);
+        let Course {
+            commutation_s,
+            handed_a,
+            ..
+        } = course;
         let mut sums = Sums {
             lowest_w: f64::INFINITY,
             highest_w: f64::NEG_INFINITY,
-            commutation_s: gone_s.unwrap_or(sector_s),
-            fills: gone_s.is_none() && start_a > 0.0,
+            commutation_s,
+            fills: course.fills,
+            ceases: course.end_a < 0.0 || handed_a < 0.0,
+            end_a: course.end_a,
             ..Sums::default()
         };
-        let in_series = |start_a: f64, t: f64| {
-            let drive_v = kind.entering_v - kind.staying_v - 2.0 * flat_v;
-            current_a(start_a, drive_v, 0.0, 2.0 * r, 2.0 * l, t)
-        };
-        let commutation_s = sums.commutation_s;
-        let handed_a = entering(commutation_s);
+        // EMF of the leaving phase: E at the start, falling by 2E in the sector
+        let emf_v = |t: f64| flat_v * (1.0 - 2.0 * t / sector_s);
         let during = |t: f64| {
-            let (out, into) = (leaving(t), entering(t));
-            let emf_v = flat_v - fall_v_s * t;
-            ([out, into, -(out + into)], emf_v)
+            let out = self.leaving_a(start_a, flat_v, sector_s, kind, t).0;
+            let into = self.entering_a(flat_v, sector_s, kind, t);
+            ([out, into, -(out + into)], emf_v(t))
         };
         let after = |t: f64| {
-            let i = in_series(handed_a, t);
-            ([0.0, i, -i], flat_v - fall_v_s * (commutation_s + t))
+            let i = self.in_series_a(handed_a, flat_v, kind, t);
+            ([0.0, i, -i], emf_v(commutation_s + t))
         };
         sums.add(0.0, commutation_s, flat_v, kind, during);
         sums.add(0.0, sector_s - commutation_s, flat_v, kind, after);
-        let end = in_series(handed_a, sector_s - commutation_s);
-        sums.ceases = end < 0.0 || handed_a < 0.0;
-        sums.end_a = end;
         sums
     }
+}
+
+/// How one sector goes.
+#[derive(Clone, Copy, Debug)]
+struct Course {
+    commutation_s: f64,
+    fills: bool,
+    handed_a: f64,
+    end_a: f64,
 }
 
 impl Sums {
@@ -311,33 +380,6 @@ impl Sums {
             self.supply_charge_as += weight * (a * out + b * into + c * stay);
         }
     }
-}
-
-/// First zero of a falling current in (0, `end`], to the last bits; `None` where it stays above.
-fn first_zero(current: &impl Fn(f64) -> f64, end: f64) -> Option<f64> {
-    if current(0.0) <= 0.0 {
-        return Some(0.0);
-    }
-    // the current may bend back up when its EMF has turned: look at a few places for the first
-    const PLACES: u32 = 32;
-    let mut low = 0.0;
-    for place in 1..=PLACES {
-        let high = end * f64::from(place) / f64::from(PLACES);
-        if current(high) <= 0.0 {
-            let (mut a, mut b) = (low, high);
-            for _ in 0..80 {
-                let middle = f64::midpoint(a, b);
-                if current(middle) > 0.0 {
-                    a = middle;
-                } else {
-                    b = middle;
-                }
-            }
-            return Some(b);
-        }
-        low = high;
-    }
-    None
 }
 
 /// Nodes and weights on [−1, 1]; M. Abramowitz, I. A. Stegun, *Handbook of Mathematical

@@ -240,6 +240,15 @@ impl<'a> Assembler<'a> {
         }
     }
 
+    /// Every key that was given with a tolerance, and its half width, in the order of the keys.
+    pub(crate) fn tolerances(&self) -> Vec<(&'static str, f64)> {
+        self.sheet
+            .keys
+            .iter()
+            .filter_map(|spec| Some((spec.path, self.entry(spec.path)?.tolerance?)))
+            .collect()
+    }
+
     pub(crate) fn maybe_number(&mut self, path: &str) -> Option<f64> {
         match self.value(path) {
             Some(Value::Number(number)) => Some(number),

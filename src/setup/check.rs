@@ -231,6 +231,73 @@ pub(super) fn check_under(
     }
 }
 
+/// Checks a value with its tolerance, the two sides of the sign in `"920 rpm/V ± 5 %"`. The
+/// tolerance is a part of the value in percent, or a quantity of the same kind.
+pub(super) fn check_toleranced(
+    spec: &KeySpec,
+    nominal: &str,
+    tolerance: &str,
+    place: Place,
+    source: &str,
+) -> Result<(Value, f64), Problem> {
+    let fails = |reason: &str, remedy: String| Problem::Tolerance {
+        key: spec.path.to_owned(),
+        reason: reason.to_owned(),
+        remedy,
+        place,
+    };
+    let example = || format!("write it as in `{} = \"{nominal}\u{b1} 5 %\"`", spec.name());
+    let value = match spec.kind {
+        Kind::Quantity { .. } => check(
+            spec,
+            &DeValue::String(DeString::Borrowed(nominal.trim())),
+            Some(place),
+            source,
+        )?,
+        Kind::Number { .. } => {
+            let number = DeValue::parse(nominal.trim())
+                .map_err(|_| fails("a plain number stands before the tolerance", example()))?;
+            check(spec, number.get_ref(), Some(place), source)?
+        }
+        _ => {
+            return Err(fails(
+                "it is counted or chosen, not measured, and has no tolerance",
+                format!("write `{} = {}`", spec.name(), spec.example),
+            ));
+        }
+    };
+    let Value::Number(number) = value else {
+        return Err(fails("it has no tolerance", example()));
+    };
+    let half = if let Some(percent) = tolerance.trim().strip_suffix('%') {
+        percent
+            .trim()
+            .parse::<f64>()
+            .map(|percent| percent / 100.0 * number.abs())
+            .map_err(|_| fails("the tolerance is no number of percent", example()))?
+    } else {
+        match spec.kind {
+            Kind::Quantity { quantity, .. } => {
+                parse_quantity(tolerance, quantity).map_err(|_| {
+                    fails(
+                        "the tolerance is neither percent nor a quantity of the same kind",
+                        example(),
+                    )
+                })?
+            }
+            _ => tolerance
+                .trim()
+                .parse()
+                .map_err(|_| fails("the tolerance is no number", example()))?,
+        }
+    };
+    if half.is_finite() && half >= 0.0 {
+        Ok((value, half))
+    } else {
+        Err(fails("the tolerance is below zero or no number", example()))
+    }
+}
+
 /// The value of a text written in the table of keys, which is right by construction.
 pub(super) fn check_own(spec: &KeySpec, text: &str) -> Option<Value> {
     check(spec, &raw(spec, text), None, "").ok()
@@ -249,6 +316,15 @@ pub(super) fn raw<'a>(spec: &KeySpec, text: &'a str) -> DeValue<'a> {
             || DeValue::String(DeString::Borrowed(text)),
             toml::Spanned::into_inner,
         )
+}
+
+/// Whether a finite number, in SI units, lies in the range of its key.
+pub(super) fn number_fits(spec: &KeySpec, value: f64) -> bool {
+    match spec.kind {
+        Kind::Quantity { quantity, min, max } => in_range(value, min, max, Some(quantity)),
+        Kind::Number { min, max } => in_range(value, min, max, None),
+        _ => false,
+    }
 }
 
 fn in_range(value: f64, min: Bound, max: Bound, quantity: Option<Quantity>) -> bool {

@@ -132,6 +132,8 @@ pub struct Sheet {
     pub tables: &'static [(&'static str, &'static str)],
     /// Whether it may have a list of `[[change]]`.
     pub has_changes: bool,
+    /// Whether a number may carry a tolerance: `"920 rpm/V ± 5 %"`.
+    pub has_tolerances: bool,
 }
 
 /// The setup file.
@@ -139,6 +141,7 @@ pub const SETUP_SHEET: Sheet = Sheet {
     keys: KEYS,
     tables: TABLES,
     has_changes: true,
+    has_tolerances: false,
 };
 
 impl Sheet {

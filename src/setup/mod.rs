@@ -89,6 +89,13 @@ pub(crate) fn parse_sheet<T>(
     }
 }
 
+/// Whether a number in SI units lies in the range of its key.
+pub(crate) fn value_in_range(sheet: &Sheet, key: &str, value: f64) -> bool {
+    sheet
+        .key_spec(key)
+        .is_some_and(|spec| check::number_fits(spec, value))
+}
+
 fn document_of<'a>(
     text: &'a str,
     source_name: &str,

@@ -65,6 +65,13 @@ pub enum Problem {
         remedy: String,
         place: Option<Place>,
     },
+    /// A tolerance that cannot be.
+    Tolerance {
+        key: String,
+        reason: String,
+        remedy: String,
+        place: Place,
+    },
     /// A quantity without its unit. `example` is a line as it would be right.
     NoUnit {
         key: String,
@@ -241,6 +248,7 @@ impl Problem {
             }
             Self::UnknownKey { place, .. } => one(&Some(*place), "not known here"),
             Self::WrongType { place, found, .. } => one(place, found),
+            Self::Tolerance { place, .. } => one(&Some(*place), "this tolerance"),
             Self::NoUnit { place, .. } => one(place, "the unit is missing"),
             Self::NoNumber { place, .. } => one(place, "no number"),
             Self::NumberForm { place, .. } => one(place, "this number"),
@@ -316,6 +324,7 @@ impl Problem {
             | Self::Harmonics { remedy, .. }
             | Self::Contradiction { remedy, .. }
             | Self::Change { remedy, .. } => remedy.clone(),
+            Self::Tolerance { remedy, .. } => remedy.clone(),
             Self::NoUnit { quantity, example, .. } => format!(
                 "number and unit stand in one text, as in `{example}`; units: {}",
                 quantity.unit_list()
@@ -389,6 +398,7 @@ impl fmt::Display for Problem {
             } => {
                 write!(f, "`{key}` needs {wanted}, but {found} is given")
             }
+            Self::Tolerance { key, reason, .. } => write!(f, "`{key}`: {reason}"),
             Self::NoUnit {
                 key,
                 found,

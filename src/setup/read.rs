@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::{DeArray, DeTable, DeValue};
 
-use super::check::{Value, check, check_under, nearest, type_name};
+use super::check::{Value, check, check_toleranced, check_under, nearest, type_name};
 use super::keys::{CHANGE_KEYS, KEYS, KeySpec, Sheet, changeable_keys, is_changeable, key_spec};
 use super::problem::{Place, Problem};
 
@@ -14,6 +14,8 @@ pub(super) struct Entry {
     pub(super) value: Option<Value>,
     pub(super) key_place: Option<Place>,
     pub(super) value_place: Option<Place>,
+    /// Half width of the tolerance that was given with it, in the value's unit.
+    pub(super) tolerance: Option<f64>,
 }
 
 /// One `[[change]]` as read.
@@ -142,6 +144,16 @@ fn join(table: &str, name: &str) -> String {
     }
 }
 
+/// The two sides of the sign in a text that carries a tolerance.
+fn parted<'a>(value: &'a DeValue<'_>) -> Option<(&'a str, &'a str)> {
+    let DeValue::String(text) = value else {
+        return None;
+    };
+    ["\u{b1}", "+-", "+/-"]
+        .iter()
+        .find_map(|sign| text.split_once(sign))
+}
+
 /// The keys and tables that may stand in a table.
 fn known_in(sheet: &Sheet, table: &str) -> Vec<&'static str> {
     let changes: &'static [KeySpec] = if sheet.has_changes { CHANGE_KEYS } else { &[] };
@@ -188,13 +200,24 @@ impl Walk<'_> {
                     }),
                 }
             } else if let Some(spec) = self.sheet.key_spec(&child) {
-                let value = check(spec, value.get_ref(), Some(value_place), self.text)
-                    .map_err(|problem| self.document.problems.push(problem))
-                    .ok();
+                let toleranced = (self.sheet.has_tolerances)
+                    .then(|| parted(value.get_ref()))
+                    .flatten();
+                let (value, tolerance) = match toleranced {
+                    Some((nominal, tolerance)) => {
+                        check_toleranced(spec, nominal, tolerance, value_place, self.text)
+                            .map(|(value, half)| (value, Some(half)))
+                    }
+                    None => check(spec, value.get_ref(), Some(value_place), self.text)
+                        .map(|value| (value, None)),
+                }
+                .map_err(|problem| self.document.problems.push(problem))
+                .map_or((None, None), |(value, tolerance)| (Some(value), tolerance));
                 let entry = Entry {
                     value,
                     key_place: Some(key_place),
                     value_place: Some(value_place),
+                    tolerance,
                 };
                 self.document.entries.insert(spec.path, entry);
             } else {

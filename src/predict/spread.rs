@@ -1,0 +1,177 @@
+//! Tolerances: how far figures may be off when what they rest on is only known so well.
+
+use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
+use rand_distr::StandardNormal;
+
+use super::build::{BUILD_SHEET, Build};
+use super::figures::figures;
+use super::point::predict;
+use crate::setup::value_in_range;
+
+/// Standard deviations from the middle that hold 95 of 100 values of a normal distribution.
+const OF_95_PERCENT: f64 = 1.959_963_984_540_054;
+
+/// A figure's 95 % range.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Range {
+    /// The figure's key.
+    pub key: &'static str,
+    /// 2.5 % of the trials lie below, in the figure's unit.
+    pub low: f64,
+    /// Half of them lie below.
+    pub middle: f64,
+    /// 2.5 % lie above.
+    pub high: f64,
+    /// The inputs by how much of this figure's spread goes with them, the largest first.
+    pub influences: Vec<Influence>,
+}
+
+/// How much of a figure's spread goes with one input.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Influence {
+    /// The input's key.
+    pub key: &'static str,
+    /// Square of the correlation of input and figure over the trials, 0 to 1.
+    pub share: f64,
+}
+
+/// What many trials give.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spread {
+    /// Trials that had an operating point.
+    pub n_trials: usize,
+    /// Trials in which the load held the motor, or drove it.
+    pub n_without_point: usize,
+    /// Ranges, in the order of the figures.
+    pub ranges: Vec<Range>,
+}
+
+/// Predicts a build many times with its toleranced inputs drawn anew, from a seed: the same seed
+/// gives the same numbers.
+///
+/// Each input is drawn from a normal distribution whose 95 % range is its tolerance, independent
+/// of the others, and drawn again where it leaves what its key allows. A Monte Carlo propagation
+/// of distributions in the sense of JCGM 101:2008 (the guide's supplement on it; named from
+/// memory), with percentiles as the range. `None` where no input carries a tolerance.
+#[must_use]
+pub fn spread(build: &Build, n_trials: usize, seed: u64) -> Option<Spread> {
+    if build.tolerances.is_empty() {
+        return None;
+    }
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let mut inputs: Vec<Vec<f64>> = vec![Vec::new(); build.tolerances.len()];
+    let mut outputs: Vec<(&'static str, Vec<f64>)> = Vec::new();
+    let mut n_without_point = 0;
+    for _ in 0..n_trials {
+        let (trial, drawn) = draw(build, &mut random);
+        let Ok(prediction) = predict(&trial) else {
+            n_without_point += 1;
+            continue;
+        };
+        for (column, value) in inputs.iter_mut().zip(drawn) {
+            column.push(value);
+        }
+        for figure in figures(&trial, &prediction) {
+            let value = figure.number().unwrap_or(f64::NAN);
+            match outputs.iter_mut().find(|(key, _)| *key == figure.key) {
+                Some((_, column)) => column.push(value),
+                None => outputs.push((figure.key, vec![value])),
+            }
+        }
+    }
+    let ranges = outputs
+        .into_iter()
+        .filter(|(_, column)| column.iter().all(|value| value.is_finite()))
+        .map(|(key, column)| range(key, &column, build, &inputs))
+        .collect();
+    Some(Spread {
+        n_trials: n_trials - n_without_point,
+        n_without_point,
+        ranges,
+    })
+}
+
+/// One trial, and what was drawn.
+fn draw(build: &Build, random: &mut ChaCha8Rng) -> (Build, Vec<f64>) {
+    let mut trial = build.clone();
+    let mut drawn = Vec::with_capacity(build.tolerances.len());
+    for &(key, half) in &build.tolerances {
+        let per_given = Build::held_per_given(key);
+        let Some(number) = trial.number_mut(key) else {
+            drawn.push(0.0);
+            continue;
+        };
+        let nominal = *number;
+        // a draw in many thousands lies outside what the key allows; a hundred in a row are a
+        // tolerance that has no meaning, and then the nominal value stands
+        for _ in 0..100 {
+            let normal: f64 = random.sample(StandardNormal);
+            let value = nominal + per_given * half / OF_95_PERCENT * normal;
+            if value_in_range(&BUILD_SHEET, key, value / per_given) {
+                *number = value;
+                break;
+            }
+        }
+        drawn.push(*number);
+    }
+    (trial, drawn)
+}
+
+fn range(key: &'static str, column: &[f64], build: &Build, inputs: &[Vec<f64>]) -> Range {
+    let mut sorted = column.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let mut influences: Vec<Influence> = build
+        .tolerances
+        .iter()
+        .zip(inputs)
+        .map(|(&(key, _), input)| Influence {
+            key,
+            share: correlation_squared(input, column),
+        })
+        .collect();
+    influences.sort_by(|a, b| b.share.total_cmp(&a.share));
+    Range {
+        key,
+        low: percentile(&sorted, 0.025),
+        middle: percentile(&sorted, 0.5),
+        high: percentile(&sorted, 0.975),
+        influences,
+    }
+}
+
+/// Value below which a part of sorted values lies, by straight lines between them.
+fn percentile(sorted: &[f64], part: f64) -> f64 {
+    let Some(last) = sorted.len().checked_sub(1) else {
+        return f64::NAN;
+    };
+    #[expect(clippy::cast_precision_loss, reason = "a count of trials")]
+    let at = part * last as f64;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "0 to the last index"
+    )]
+    let below = at.floor() as usize;
+    let above = (below + 1).min(last);
+    sorted[below] + (at - at.floor()) * (sorted[above] - sorted[below])
+}
+
+/// Square of Pearson's correlation of two columns; 0 where one of them does not vary.
+fn correlation_squared(a: &[f64], b: &[f64]) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a count of trials")]
+    let n = a.len() as f64;
+    let mean = |column: &[f64]| column.iter().sum::<f64>() / n;
+    let (mean_a, mean_b) = (mean(a), mean(b));
+    let (mut aa, mut bb, mut ab) = (0.0, 0.0, 0.0);
+    for (a, b) in a.iter().zip(b) {
+        let (a, b) = (a - mean_a, b - mean_b);
+        aa += a * a;
+        bb += b * b;
+        ab += a * b;
+    }
+    if aa * bb > 0.0 {
+        ab * ab / (aa * bb)
+    } else {
+        0.0
+    }
+}
