@@ -16,11 +16,13 @@ use std::f64::consts::{PI, TAU};
 
 use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
+use wyebench::machine::Inside;
 use wyebench::machine::computed::{Computed, sides_of};
 use wyebench::machine::field::SectionField;
 use wyebench::machine::field::ring::{Magnets, Ring};
 use wyebench::machine::geometry::{Section, SlotShape};
-use wyebench::setup::{Construction, Magnetisation};
+use wyebench::setup::{Construction, Magnetisation, Setup};
+use wyebench::sim::Simulator;
 use wyebench::winding::Winding;
 
 struct Case {
@@ -546,4 +548,86 @@ fn odd_machines_stay_finite() {
         Ok(())
     });
     result.unwrap();
+}
+
+/// A setup of a named case, as a person would write it: 30 mm long, ten turns, coasting.
+fn coasting(case: &Case) -> Setup {
+    let mm = |key: &str| format!("\"{} mm\"", 1e3 * case.number(key));
+    let word = |key: &str| case.table[key].as_str().unwrap();
+    let text = format!(
+        "format = 1\n[machine]\nconstruction = \"{}\"\nslots = {}\npoles = {}\n\
+         emf.shape = \"computed\"\nwinding = {{ turns = 10, coil_span = {} }}\n\
+         rotor.inertia = \"1e-5 kg m2\"\n[machine.geometry]\nbore_radius = {}\nair_gap = {}\n\
+         magnet_thickness = {}\nmagnet_arc = {}\nmagnet_remanence = \"1.2 T\"\n\
+         magnetisation = \"{}\"\nstack_length = \"30 mm\"\nslotting = {}\nslot_opening = {}\n\
+         tooth_tip = {}\nslot_depth = {}\ntooth_width = {}\nwire_diameter = \"0.5 mm\"\n\
+         [drive]\ngates = \"all-off\"\n[supply]\nvoltage = \"100 V\"\n\
+         [run]\nduration = \"1 s\"\nhold_speed = true\nstart_speed = \"30 rpm\"\n",
+        word("construction"),
+        case.whole("slots"),
+        case.whole("poles"),
+        case.whole("coil_span"),
+        mm("bore_radius_m"),
+        mm("air_gap_m"),
+        mm("magnet_thickness_m"),
+        case.number("magnet_arc"),
+        word("magnetisation"),
+        case.slotted(),
+        mm("slot_opening_m"),
+        mm("tooth_tip_m"),
+        mm("slot_depth_m"),
+        mm("tooth_width_m"),
+    );
+    Setup::parse(&text, case.name()).unwrap()
+}
+
+/// What a run has at its terminals and on its shaft is what was computed: the EMF of each phase,
+/// lagging by thirds, and cogging that pushes the way it does in the section, a rotor that does
+/// not rest at θe = 0 included.
+#[test]
+fn a_run_has_the_computed_emf_and_cogging() {
+    let mut n_unstable = 0;
+    for case in Case::all() {
+        let name = case.name();
+        let setup = coasting(&case);
+        let inside = Inside::of(&setup.machine).unwrap();
+        let computed = inside.computed.unwrap();
+        let p = f64::from(setup.machine.poles / 2);
+        let (peak, stable) = computed.cogging_peak_nm();
+        n_unstable += usize::from(!stable);
+        let mut simulator = Simulator::new(&setup);
+        for time_s in [0.013, 0.11, 0.37] {
+            simulator.run_until(time_s, &mut ()).unwrap();
+            let sample = simulator.now();
+            let theta = sample.theta_mech_rad;
+            for (k, lag) in [0.0, 1.0, 2.0].into_iter().enumerate() {
+                let at = p * theta - lag * TAU / 3.0;
+                let want: f64 = computed
+                    .emf
+                    .iter()
+                    .map(|term| {
+                        let (s, c) = libm::sincos(f64::from(term.order) * at);
+                        term.sine_v_s * s + term.cosine_v_s * c
+                    })
+                    .sum();
+                let got = sample.back_emf_v[k] / sample.speed_rad_s;
+                let scale = computed.emf[0].sine_v_s;
+                assert!(
+                    (got - want).abs() < 1e-9 * scale,
+                    "{name} {k}: {got} {want}"
+                );
+            }
+            let per_turn = f64::from(simulator.machine().cogging_per_turn);
+            let restoring = if stable { -peak } else { peak };
+            let want = restoring * libm::sin(per_turn * theta);
+            assert!(
+                (sample.torque_nm - want).abs() < 1e-9 * peak.max(1e-9),
+                "{name}"
+            );
+        }
+    }
+    assert!(
+        (1..6).contains(&n_unstable),
+        "{n_unstable}: both kinds are met"
+    );
 }

@@ -161,6 +161,12 @@ impl Inside {
 
     fn origin_notes(&self, machine: &MachineSetup, notes: &mut Vec<String>) {
         let henry = |value: f64| format_quantity(rounded(value), Quantity::Inductance);
+        if self.section.slot.is_none() {
+            notes.push(format!(
+                "the stator is smooth: its coil sides are sheets {} wide on the bore",
+                format_quantity(rounded(self.section.sheet_width_m), Quantity::Length)
+            ));
+        }
         if let Some(computed) = &self.computed {
             let parts = computed.inductance;
             let inductance = format!(

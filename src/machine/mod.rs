@@ -76,7 +76,11 @@ impl Machine {
         let computed = inside.and_then(|inside| inside.computed.as_ref());
         let mut emf = setup.emf.clone();
         if let Some(computed) = computed {
-            let fundamental = computed.emf.first().map_or(1.0, |term| term.sine_v_s);
+            // The setup room lets no gap through that leaves nothing of the fundamental.
+            let fundamental = computed
+                .emf
+                .first()
+                .map_or(f64::MIN_POSITIVE, |term| term.sine_v_s);
             emf.shape = EmfShape::Computed(
                 computed
                     .emf
