@@ -631,3 +631,36 @@ fn a_run_has_the_computed_emf_and_cogging() {
         "{n_unstable}: both kinds are met"
     );
 }
+
+/// Flux through a tooth and a yoke against what a thin gap makes obvious: a full-pitch magnet's
+/// field times the slot pitch over the tooth's width, and half a pole's flux behind a slot.
+#[test]
+fn iron_carries_the_flux_of_its_pitch() {
+    let mut section = Case::named("slotted_24_4_inrunner_radial").section();
+    section.magnets.arc = 1.0;
+    let bore = section.ring.stator_radius_m;
+    section.ring.face_radius_m = bore - 0.2e-3;
+    section.ring.back_radius_m = bore - 2.2e-3;
+    let slot = section.slot.as_mut().unwrap();
+    slot.opening_m = 0.05e-3;
+    let tooth_m = slot.tooth_width_m;
+    let field = SectionField::new(&section, sides_of(&Winding::lay_out(24, 4, 2, 5).unwrap()));
+    let load = field.iron_load();
+    let gap_t = 1.2 * 2.0 / (2.0 + 1.05 * 0.2);
+    let tooth_t = gap_t * TAU * bore / 24.0 / tooth_m;
+    // Half a pole of flux, over 4 mm.
+    let yoke_t = gap_t * TAU * bore / 8.0 / section.yoke_thickness_m;
+    // Curvature of the magnets, 8 % of their depth over the radius, and leakage at the edges.
+    assert!(
+        (load.tooth_t.unwrap() / tooth_t - 1.0).abs() < 0.06,
+        "{load:?} {tooth_t}"
+    );
+    assert!(
+        (load.yoke_t / yoke_t - 1.0).abs() < 0.06,
+        "{load:?} {yoke_t}"
+    );
+    assert!(
+        (load.rotor_yoke_t / yoke_t - 1.0).abs() < 0.06,
+        "{load:?} {yoke_t}"
+    );
+}

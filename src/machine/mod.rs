@@ -106,7 +106,7 @@ impl Machine {
                 .unwrap_or(0.0),
             phase_inductance_h: setup
                 .phase_inductance_h
-                .or(computed.map(|computed| computed.inductance.section_h()))
+                .or(inside.and_then(Inside::phase_inductance_h))
                 .unwrap_or(0.0),
             phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(&emf, setup.connection),
             kv_rad_per_v_s: emf::kv_rad_per_v_s(&emf, setup.connection),

@@ -19,6 +19,7 @@
 //! poles, air would move field harmonics by up to 0.2 % of the fundamental, by finite elements).
 
 mod dense;
+pub mod iron;
 mod loaded;
 mod modes;
 pub mod ring;
