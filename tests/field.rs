@@ -16,11 +16,13 @@ use std::f64::consts::{PI, TAU};
 
 use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
+use wyebench::machine::Inside;
 use wyebench::machine::computed::{Computed, sides_of};
 use wyebench::machine::field::SectionField;
 use wyebench::machine::field::ring::{Magnets, Ring};
 use wyebench::machine::geometry::{Section, SlotShape};
-use wyebench::setup::{Construction, Magnetisation};
+use wyebench::setup::{Construction, Magnetisation, Setup};
+use wyebench::sim::Simulator;
 use wyebench::winding::Winding;
 
 struct Case {
@@ -546,4 +548,119 @@ fn odd_machines_stay_finite() {
         Ok(())
     });
     result.unwrap();
+}
+
+/// A setup of a named case, as a person would write it: 30 mm long, ten turns, coasting.
+fn coasting(case: &Case) -> Setup {
+    let mm = |key: &str| format!("\"{} mm\"", 1e3 * case.number(key));
+    let word = |key: &str| case.table[key].as_str().unwrap();
+    let text = format!(
+        "format = 1\n[machine]\nconstruction = \"{}\"\nslots = {}\npoles = {}\n\
+         emf.shape = \"computed\"\nwinding = {{ turns = 10, coil_span = {} }}\n\
+         rotor.inertia = \"1e-5 kg m2\"\n[machine.geometry]\nbore_radius = {}\nair_gap = {}\n\
+         magnet_thickness = {}\nmagnet_arc = {}\nmagnet_remanence = \"1.2 T\"\n\
+         magnetisation = \"{}\"\nstack_length = \"30 mm\"\nslotting = {}\nslot_opening = {}\n\
+         tooth_tip = {}\nslot_depth = {}\ntooth_width = {}\nwire_diameter = \"0.5 mm\"\n\
+         [drive]\ngates = \"all-off\"\n[supply]\nvoltage = \"100 V\"\n\
+         [run]\nduration = \"1 s\"\nhold_speed = true\nstart_speed = \"30 rpm\"\n",
+        word("construction"),
+        case.whole("slots"),
+        case.whole("poles"),
+        case.whole("coil_span"),
+        mm("bore_radius_m"),
+        mm("air_gap_m"),
+        mm("magnet_thickness_m"),
+        case.number("magnet_arc"),
+        word("magnetisation"),
+        case.slotted(),
+        mm("slot_opening_m"),
+        mm("tooth_tip_m"),
+        mm("slot_depth_m"),
+        mm("tooth_width_m"),
+    );
+    Setup::parse(&text, case.name()).unwrap()
+}
+
+/// What a run has at its terminals and on its shaft is what was computed: the EMF of each phase,
+/// lagging by thirds, and cogging that pushes the way it does in the section, a rotor that does
+/// not rest at θe = 0 included.
+#[test]
+fn a_run_has_the_computed_emf_and_cogging() {
+    let mut n_unstable = 0;
+    for case in Case::all() {
+        let name = case.name();
+        let setup = coasting(&case);
+        let inside = Inside::of(&setup.machine).unwrap();
+        let computed = inside.computed.unwrap();
+        let p = f64::from(setup.machine.poles / 2);
+        let (peak, stable) = computed.cogging_peak_nm();
+        n_unstable += usize::from(!stable);
+        let mut simulator = Simulator::new(&setup);
+        for time_s in [0.013, 0.11, 0.37] {
+            simulator.run_until(time_s, &mut ()).unwrap();
+            let sample = simulator.now();
+            let theta = sample.theta_mech_rad;
+            for (k, lag) in [0.0, 1.0, 2.0].into_iter().enumerate() {
+                let at = p * theta - lag * TAU / 3.0;
+                let want: f64 = computed
+                    .emf
+                    .iter()
+                    .map(|term| {
+                        let (s, c) = libm::sincos(f64::from(term.order) * at);
+                        term.sine_v_s * s + term.cosine_v_s * c
+                    })
+                    .sum();
+                let got = sample.back_emf_v[k] / sample.speed_rad_s;
+                let scale = computed.emf[0].sine_v_s;
+                assert!(
+                    (got - want).abs() < 1e-9 * scale,
+                    "{name} {k}: {got} {want}"
+                );
+            }
+            let per_turn = f64::from(simulator.machine().cogging_per_turn);
+            let restoring = if stable { -peak } else { peak };
+            let want = restoring * libm::sin(per_turn * theta);
+            assert!(
+                (sample.torque_nm - want).abs() < 1e-9 * peak.max(1e-9),
+                "{name}"
+            );
+        }
+    }
+    assert!(
+        (1..6).contains(&n_unstable),
+        "{n_unstable}: both kinds are met"
+    );
+}
+
+/// Flux through a tooth and a yoke against what a thin gap makes obvious: a full-pitch magnet's
+/// field times the slot pitch over the tooth's width, and half a pole's flux behind a slot.
+#[test]
+fn iron_carries_the_flux_of_its_pitch() {
+    let mut section = Case::named("slotted_24_4_inrunner_radial").section();
+    section.magnets.arc = 1.0;
+    let bore = section.ring.stator_radius_m;
+    section.ring.face_radius_m = bore - 0.2e-3;
+    section.ring.back_radius_m = bore - 2.2e-3;
+    let slot = section.slot.as_mut().unwrap();
+    slot.opening_m = 0.05e-3;
+    let tooth_m = slot.tooth_width_m;
+    let field = SectionField::new(&section, sides_of(&Winding::lay_out(24, 4, 2, 5).unwrap()));
+    let load = field.iron_load();
+    let gap_t = 1.2 * 2.0 / (2.0 + 1.05 * 0.2);
+    let tooth_t = gap_t * TAU * bore / 24.0 / tooth_m;
+    // Half a pole of flux, over 4 mm.
+    let yoke_t = gap_t * TAU * bore / 8.0 / section.yoke_thickness_m;
+    // Curvature of the magnets, 8 % of their depth over the radius, and leakage at the edges.
+    assert!(
+        (load.tooth_t.unwrap() / tooth_t - 1.0).abs() < 0.06,
+        "{load:?} {tooth_t}"
+    );
+    assert!(
+        (load.yoke_t / yoke_t - 1.0).abs() < 0.06,
+        "{load:?} {yoke_t}"
+    );
+    assert!(
+        (load.rotor_yoke_t / yoke_t - 1.0).abs() < 0.06,
+        "{load:?} {yoke_t}"
+    );
 }

@@ -167,7 +167,7 @@ fn build(changes: &[(&str, Option<&str>)]) -> Build {
         }
     }
     assert!(used.iter().all(|used| *used), "{changes:?}");
-    Build::parse(&text, "build").unwrap()
+    Build::parse(&text, "build").expect("a changed example is still a build")
 }
 
 /// The example without its propeller, as a nearly ideal dc machine.

@@ -12,6 +12,10 @@ use crate::setup::{
 };
 use crate::winding::Winding;
 
+/// Flux density in T above which electrical sheet takes more current than it is worth: the bend
+/// of its curve lies at 1.5 to 1.8 T (common practice, no source).
+const SATURATED_T: f64 = 1.8;
+
 /// Section, winding, field and copper of a machine with `[machine.geometry]`.
 #[derive(Clone, Debug)]
 pub struct Inside {
@@ -74,6 +78,15 @@ impl Inside {
         })
     }
 
+    /// Inductance of one phase in H, self minus mutual: gap, slots and, where there are slots,
+    /// the ends of the coils.
+    #[must_use]
+    pub fn phase_inductance_h(&self) -> Option<f64> {
+        let section_h = self.computed.as_ref()?.inductance.section_h();
+        let ends_h = self.copper.and_then(|copper| copper.end_inductance_h);
+        Some(section_h + ends_h.unwrap_or(0.0))
+    }
+
     /// Radial flux density in the middle of the gap over one pole pair, no current, the rotor
     /// where θe = 0: the angle from the middle of a north magnet in mechanical rad, and T,
     /// positive out of that magnet.
@@ -123,10 +136,40 @@ impl Inside {
             }
             self.fill_notes(machine, copper, &mut notes);
         }
+        for estimate in &self.section.estimates {
+            notes.push(format!(
+                "{} is not given: {} would carry {}",
+                estimate.key,
+                length(estimate.value_m),
+                estimate.how
+            ));
+        }
+        self.iron_notes(&mut notes);
         if matches!(machine.emf.shape, EmfShape::Computed(_)) {
             self.origin_notes(machine, &mut notes);
         }
         notes
+    }
+
+    /// Iron that would have to carry more than it can.
+    fn iron_notes(&self, notes: &mut Vec<String>) {
+        let field = self.computed.as_ref().map(|computed| &computed.field);
+        let Some(field) = field.or(self.bare_field.as_ref()) else {
+            return;
+        };
+        let load = field.iron_load();
+        for (what, flux_t) in [
+            ("the teeth", load.tooth_t.unwrap_or(0.0)),
+            ("the stator yoke", load.yoke_t),
+            ("the rotor yoke", load.rotor_yoke_t),
+        ] {
+            if flux_t > SATURATED_T {
+                notes.push(format!(
+                    "{what} would have to carry {flux_t:.1} T, and iron ends near {SATURATED_T} T: \
+                     the real machine has less flux, a higher Kv and other cogging than computed"
+                ));
+            }
+        }
     }
 
     fn fill_notes(&self, machine: &MachineSetup, copper: &Copper, notes: &mut Vec<String>) {
@@ -161,28 +204,30 @@ impl Inside {
 
     fn origin_notes(&self, machine: &MachineSetup, notes: &mut Vec<String>) {
         let henry = |value: f64| format_quantity(rounded(value), Quantity::Inductance);
+        if self.section.slot.is_none() {
+            notes.push(format!(
+                "the stator is smooth: its coil sides are sheets {} wide on the bore",
+                format_quantity(rounded(self.section.sheet_width_m), Quantity::Length)
+            ));
+        }
         if let Some(computed) = &self.computed {
             let parts = computed.inductance;
-            let inductance = format!(
-                "{} through the gap and {} across the slots",
-                henry(parts.gap_h),
-                henry(parts.slot_h)
-            );
             let ends = self.copper.and_then(|copper| copper.end_inductance_h);
-            let ends = ends.map_or_else(String::new, |ends| {
-                format!(
-                    "; the ends of the coils, about {} more, are not in it",
-                    henry(ends)
-                )
-            });
+            let ends = match ends {
+                Some(ends) => format!("about {} in the ends of the coils", henry(ends)),
+                None => "nothing for the ends of the coils".to_owned(),
+            };
+            let inductance = format!(
+                "{} through the gap, {} across the slots, {ends}",
+                henry(parts.gap_h),
+                henry(parts.slot_h),
+            );
             match machine.phase_inductance_h {
-                None => notes.push(format!(
-                    "phase inductance is computed from the section: {inductance}{ends}"
-                )),
+                None => notes.push(format!("phase inductance is computed: {inductance}")),
                 Some(given) => notes.push(format!(
-                    "phase inductance {} is given and used; the section gives {} ({inductance})",
+                    "phase inductance {} is given and used; computed it is {} ({inductance})",
                     henry(given),
-                    henry(parts.section_h())
+                    henry(self.phase_inductance_h().unwrap_or_default())
                 )),
             }
             if computed.phase_difference > 0.01 {

@@ -76,7 +76,11 @@ impl Machine {
         let computed = inside.and_then(|inside| inside.computed.as_ref());
         let mut emf = setup.emf.clone();
         if let Some(computed) = computed {
-            let fundamental = computed.emf.first().map_or(1.0, |term| term.sine_v_s);
+            // The setup room lets no gap through that leaves nothing of the fundamental.
+            let fundamental = computed
+                .emf
+                .first()
+                .map_or(f64::MIN_POSITIVE, |term| term.sine_v_s);
             emf.shape = EmfShape::Computed(
                 computed
                     .emf
@@ -102,7 +106,7 @@ impl Machine {
                 .unwrap_or(0.0),
             phase_inductance_h: setup
                 .phase_inductance_h
-                .or(computed.map(|computed| computed.inductance.section_h()))
+                .or(inside.and_then(Inside::phase_inductance_h))
                 .unwrap_or(0.0),
             phase_constant_v_s_per_rad: emf::phase_constant_v_s_per_rad(&emf, setup.connection),
             kv_rad_per_v_s: emf::kv_rad_per_v_s(&emf, setup.connection),

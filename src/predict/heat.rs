@@ -78,6 +78,6 @@ pub fn output_stage(
         switching_w,
         per_mosfet_w,
         junction_deg_c: (!runs_away)
-            .then(|| controller.ambient_deg_c + rise_k_per_w * per_mosfet_w),
+            .then_some(controller.ambient_deg_c + rise_k_per_w * per_mosfet_w),
     }
 }

@@ -5,6 +5,10 @@ use std::f64::consts::{PI, TAU};
 use super::model::{Construction, GeometrySetup};
 use super::units::{Quantity, format_quantity};
 
+/// Widest gap, in pole pitches: e^-12 of the flux is left beyond, and no motor turns by that
+/// (common practice, no source).
+const MOST_GAP_IN_POLE_PITCHES: f64 = 4.0;
+
 /// A length for a message, to a tenth of a micrometre.
 fn length(value_m: f64) -> String {
     format_quantity((value_m * 1e7).round() / 1e7, Quantity::Length)
@@ -18,6 +22,7 @@ pub(super) fn check(
     g: &GeometrySetup,
     construction: Construction,
     slots: Option<u32>,
+    poles: Option<u32>,
     mut complain: impl FnMut(String, &'static str, &[&str]),
 ) {
     let bore = g.bore_radius_m;
@@ -46,6 +51,20 @@ pub(super) fn check(
                 &["bore_radius", "rotor_yoke_thickness"],
             );
         }
+    }
+    // The flux of a pole falls by e^π for each pole pitch that it has to cross.
+    let pole_pitch_m = TAU * bore / f64::from(poles.unwrap_or(2).max(2));
+    if g.air_gap_m > MOST_GAP_IN_POLE_PITCHES * pole_pitch_m {
+        complain(
+            format!(
+                "an air gap of {} is more than {MOST_GAP_IN_POLE_PITCHES} pole pitches of {}: next \
+                 to no flux crosses it",
+                length(g.air_gap_m),
+                length(pole_pitch_m)
+            ),
+            "make air_gap smaller; the pole pitch is the bore's circumference over the poles",
+            &["bore_radius", "air_gap"],
+        );
     }
     if let (Some(tip_m), Some(depth_m)) = (g.tooth_tip_m, g.slot_depth_m)
         && tip_m >= depth_m

@@ -230,7 +230,7 @@ pub const TABLES: &[(&str, &str)] = &[
     ),
     (
         "machine.geometry",
-        "Dimensions, drawn to scale where given.",
+        "Dimensions: drawn to scale, and what shape = \"computed\" follows from.",
     ),
     ("machine.rotor", "What turns."),
     (
@@ -427,7 +427,7 @@ pub const KEYS: &[KeySpec] = &[
     ),
     key(
         "machine.geometry.magnet_remanence",
-        quantity(Q::FluxDensity, above("0 T"), "2 T"),
+        quantity(Q::FluxDensity, from("1 mT"), "2 T"),
         Required,
         "\"1.22 T\"",
         "remanence of the magnets",
@@ -527,7 +527,7 @@ pub const KEYS: &[KeySpec] = &[
         LENGTH,
         Absent::None,
         "\"12 mm\"",
-        "extra length of each coil-side end; absent: estimated",
+        "extra length of each coil-side end: a turn is twice the stack and twice this; absent: estimated",
     ),
     key(
         "machine.geometry.winding_temperature",

@@ -166,7 +166,7 @@ pub struct GeometrySetup {
     pub magnet_thickness_m: f64,
     /// Magnet arc as a part of the pole pitch; above 0, at most 1.
     pub magnet_arc: f64,
-    /// Remanence in T; above 0, at most 2.
+    /// Remanence in T; 0.001 to 2.
     pub magnet_remanence_t: f64,
     /// Relative recoil permeability; 1 to 2.
     pub magnet_permeability: f64,
@@ -192,7 +192,8 @@ pub struct GeometrySetup {
     pub wire_diameter_m: Option<f64>,
     /// Strands in hand; at least 1.
     pub strands: u32,
-    /// Extra length of each coil-side end; `None`: estimated.
+    /// Extra length of each coil-side end, so that a turn is 2 (stack + end) long; `None`:
+    /// estimated.
     pub end_turn_m: Option<f64>,
     /// Winding temperature in °C.
     pub winding_temperature_c: f64,

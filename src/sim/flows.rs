@@ -410,6 +410,6 @@ mod gauss {
 mod lobatto {
     pub(super) const AT_ENDS: f64 = 1.0 / 12.0;
     pub(super) const INSIDE: f64 = 5.0 / 12.0;
-    pub(super) const NEAR: f64 = 0.276_393_202_250_021_03;
+    pub(super) const NEAR: f64 = 0.276_393_202_250_021;
     pub(super) const FAR: f64 = 0.723_606_797_749_979;
 }

@@ -3,8 +3,7 @@
 //! Iron is infinitely permeable here: nothing saturates. What is left is linear and is solved
 //! exactly but for the number of harmonics kept: magnet ring and gap in closed form
 //! ([`ring`]), one slot as a stack of sectors ([`slot`]), and all slots together class by class
-//! of their symmetry (`stator`), so that the largest system has as many unknowns as an opening
-//! has modes. Rotating the rotor only turns phases: the field at every position, flux linkage
+//! of their symmetry (`stator`), each class with as many unknowns as an opening has modes. Rotating the rotor only turns phases: the field at every position, flux linkage
 //! and cogging torque are sums over the same solved harmonics.
 //!
 //! Subdomains after T. Lubin, S. Mezani, A. Rezzoug, "2-D exact analytical model for
@@ -19,10 +18,12 @@
 //! poles, air would move field harmonics by up to 0.2 % of the fundamental, by finite elements).
 
 mod dense;
+pub mod iron;
 mod loaded;
 mod modes;
 pub mod ring;
 pub mod slot;
+mod stack;
 mod stator;
 
 use std::f64::consts::{PI, TAU};

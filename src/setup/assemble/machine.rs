@@ -38,7 +38,7 @@ impl Assembler<'_> {
             .then(|| self.winding(machine_fits));
         let geometry = self
             .has_table("machine.geometry")
-            .then(|| self.geometry(construction, slots));
+            .then(|| self.geometry(construction, slots, poles));
         MachineSetup {
             construction,
             slots: slots.unwrap_or(3),
@@ -283,7 +283,12 @@ impl Assembler<'_> {
         }
     }
 
-    fn geometry(&mut self, construction: Construction, slots: Option<u32>) -> GeometrySetup {
+    fn geometry(
+        &mut self,
+        construction: Construction,
+        slots: Option<u32>,
+        poles: Option<u32>,
+    ) -> GeometrySetup {
         let at = |name: &str| format!("machine.geometry.{name}");
         let slotting = self.flag("machine.geometry.slotting");
         for name in ["slot_opening", "tooth_tip", "slot_depth", "tooth_width"] {
@@ -328,6 +333,7 @@ impl Assembler<'_> {
                 &geometry,
                 construction,
                 slots,
+                poles,
                 |reason, remedy, keys| {
                     let marks: Vec<(String, String)> =
                         keys.iter().map(|k| (at(k), k.replace('_', " "))).collect();
