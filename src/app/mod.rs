@@ -15,16 +15,15 @@ mod live;
 mod picture;
 mod rail;
 mod record_ring;
-mod shown;
 mod standing;
 mod style;
 mod time_control;
 mod window;
 
+pub use crate::scene::Shown;
 pub use frame::Frame;
 pub use live::Live;
 pub use record_ring::RecordRing;
-pub use shown::Shown;
 pub use standing::Standing;
 pub use time_control::TimeControl;
 pub use window::App;
