@@ -41,13 +41,13 @@ fn it_opens_paused_and_runs_and_pauses_again() {
 #[test]
 fn slower_and_faster_say_what_they_did() {
     let mut window = window([1360.0, 860.0]);
-    window.get_by_label("1 ms of the motor takes 1 s");
+    window.get_by_label("1 s here = 1 ms there");
     window.get_by_label("Slower").click();
     window.run();
-    window.get_by_label("1 ms of the motor takes 2 s");
+    window.get_by_label("1 s here = 500 µs there");
     window.get_by_label("Faster").click();
     window.run();
-    window.get_by_label("1 ms of the motor takes 1 s");
+    window.get_by_label("1 s here = 1 ms there");
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn every_picture_says_what_it_shows() {
     window.run();
     window.get_by_label_contains("12 slots, 14 poles");
     window.get_by_label_contains("Bridge: U");
-    window.get_by_label("Waveforms round now");
+    window.get_by_label("Waveforms over time: lead currents, phase back-EMF, torque, legs");
     window.get_by_label_contains("speed: ");
     window.get_by_label("Time in ms");
 }

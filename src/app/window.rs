@@ -4,18 +4,16 @@ use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
 use super::drawer::Drawer;
 use super::picture::{Zoom, install, picture_ui, zoom_with};
+use super::plots_panel::{PlotsPanel, Showing};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::caution::{Hazards, cautions};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
-use crate::scene::plots::{TimeWindow, rows};
 use crate::scene::{Theme, steps};
 use crate::setup::Setup;
 
-/// Seconds of the show that the waveforms reach over.
-const SHOW_S: f64 = 6.0;
-/// Where now lies on the time axis of the waveforms.
-const NOW_SHARE: f64 = 0.72;
+/// Slices of the run that one step on may wait for, where it leads beyond the record.
+const MOST_SLICES: u32 = 25;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
 /// Width of the drawer, in points.
@@ -40,6 +38,7 @@ pub struct App {
     time: TimeControl,
     theme: Theme,
     zoom: Zoom,
+    plots: PlotsPanel,
     travel: Travel,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
@@ -64,6 +63,7 @@ impl App {
             time: TimeControl::default(),
             theme,
             zoom: Zoom::default(),
+            plots: PlotsPanel::default(),
             travel: Travel::default(),
             full_current_a: 0.1,
         }
@@ -84,22 +84,28 @@ impl App {
     #[must_use]
     pub fn frame(&self) -> Option<Frame> {
         let record = self.live.record();
-        let window = self.window();
         Some(Frame {
             now: record.at(self.time.cursor_s)?,
-            recent: record.stretch(window.from_s, window.to_s),
             recorded_s: record.range_s()?,
         })
     }
 
-    fn window(&self) -> TimeWindow {
-        let length_s = SHOW_S * self.time.pace();
-        let now_s = self.time.cursor_s;
-        let from_s = now_s - NOW_SHARE * length_s;
-        TimeWindow {
-            from_s,
-            to_s: from_s + length_s,
-            now_s,
+    /// Pauses and moves by one stride: through what is on record, and on beyond its end by
+    /// letting the run go on that far.
+    fn step(&mut self, later: bool) {
+        self.time.running = false;
+        for _ in 0..MOST_SLICES {
+            if self.time.step(self.live.record(), later) || !later {
+                return;
+            }
+            let Some([_, end_s]) = self.live.record().range_s() else {
+                return;
+            };
+            // As far as one slice reaches.
+            self.live.slice(end_s + 1.0);
+            if self.live.stopped().is_some() {
+                return;
+            }
         }
     }
 
@@ -342,18 +348,13 @@ impl App {
         );
     }
 
-    fn plots_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        let rect = rect.shrink(style::gap(1.0));
-        let size = [rect.width(), rect.height()].map(f64::from);
-        let scene = rows(&frame.recent, self.window(), size, &self.theme);
-        picture_ui(
-            ui,
-            "waveforms",
-            rect,
-            &scene,
-            Zoom::default(),
-            "Waveforms round now",
-        );
+    fn plots_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        let showing = Showing {
+            tape: self.live.record(),
+            now_s: self.time.cursor_s,
+            pace: self.time.pace(),
+        };
+        self.plots.ui(ui, rect, &showing, &self.theme);
     }
 }
 
@@ -490,7 +491,7 @@ impl eframe::App for App {
                 self.machine_ui(ui, room.machine, &frame);
                 figures::figures_ui(ui, room.figures, &frame, &self.theme);
                 self.bridge_ui(ui, room.bridge, &frame);
-                self.plots_ui(ui, room.plots, &frame);
+                self.plots_ui(ui, room.plots);
             }
             None => {
                 let words = self.live.stopped().unwrap_or("Nothing is on record yet");
@@ -498,7 +499,15 @@ impl eframe::App for App {
             }
         }
         let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
-        rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        let before = self.time;
+        let step = rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        if let Some(later) = step {
+            self.step(later);
+        }
+        // The rail comes last: what was drawn above it shows the time before.
+        if self.time != before {
+            ui.ctx().request_repaint();
+        }
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }

@@ -8,10 +8,10 @@ use super::files::{FileError, Format, OutputTarget, WholeFile};
 use super::input::read_setup;
 use super::progress::Progress;
 use crate::export::sheet::{Sheet, SheetPart};
-use crate::record::{Sample, Sampler};
+use crate::record::{Sample, Tape, Taping};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
-use crate::scene::plots::{TimeWindow, rows};
+use crate::scene::plots::{Axis, PlotView, Row, plots};
 use crate::scene::{Align, GAP_POINTS, Scene, Shape, Shown, TYPE_POINTS, Theme, Width, at};
 use crate::setup::Setup;
 use crate::sim::{Piece, Simulator, Sink};
@@ -110,8 +110,8 @@ impl Painter {
 /// The bench at an instant and what went before.
 struct Moment {
     now: Sample,
-    recent: Vec<Sample>,
-    window: TimeWindow,
+    tape: Tape,
+    axis: Axis,
     full_current_a: f64,
 }
 
@@ -127,27 +127,27 @@ impl Moment {
             / now.speed_rad_s.abs();
         let length_s = (TURNS * turn_s).min(at_s.max(setup.run.sample_s));
         let from_s = (at_s - length_s).max(0.0);
-        early.run_until(from_s, &mut ())?;
-        let spacing_s = (length_s / 4000.0).max(1e-9);
-        let mut recent = vec![early.now()];
-        let take = |sample: &Sample| {
-            if sample.time_s > from_s {
-                recent.push(*sample);
-            }
+        // An earlier turn shows where mean and ripple of the torque come from.
+        early.run_until((from_s - length_s).max(0.0), &mut ())?;
+        let spacing_s = (length_s / 2000.0).max(1e-9);
+        let mut tape = Tape::new(1_000_000, setup.machine.connection);
+        let mut sink = Taping {
+            tape: &mut tape,
+            spacing_s,
         };
-        early.run_until(at_s, &mut Sampler::new(spacing_s, at_s, take))?;
-        recent.push(now);
-        let full_current_a = recent
+        early.run_until(at_s, &mut sink)?;
+        tape.push(&now);
+        let full_current_a = tape
+            .stretch(from_s, at_s)
             .iter()
             .flat_map(|sample| sample.line_current_a)
             .fold(0.1, |most, current_a| current_a.abs().max(most));
         Ok(Self {
             now,
-            recent,
-            window: TimeWindow {
-                from_s,
-                to_s: at_s.max(from_s + spacing_s),
-                now_s: at_s,
+            tape,
+            axis: Axis::Time {
+                from: from_s,
+                to: at_s.max(from_s + spacing_s),
             },
             full_current_a,
         })
@@ -276,7 +276,15 @@ fn with_margin(mut scene: Scene) -> Scene {
 
 fn plots_scene(moment: &Moment, size_points: [f64; 2], theme: &Theme) -> Scene {
     let size = size_points.map(|side| (side - 4.0 * GAP_POINTS).max(1.0));
-    let mut scene = rows(&moment.recent, moment.window, size, theme);
+    let view = PlotView {
+        tape: &moment.tape,
+        now_s: moment.now.time_s,
+        rows: &[Row::LeadCurrents, Row::PhaseBackEmf, Row::Torque, Row::Legs],
+        axis: moment.axis,
+        cursors: [None; 2],
+        kept: None,
+    };
+    let mut scene = plots(&view, size, theme);
     let margin = at(2.0 * GAP_POINTS, 2.0 * GAP_POINTS);
     scene.low = scene.low - margin;
     scene.high = scene.high + margin;
