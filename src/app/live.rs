@@ -95,11 +95,12 @@ impl Live {
 }
 
 /// Samples between the corners of the curves: fine enough that between two of them every curve
-/// is straight to the eye.
+/// is straight to the eye. A fifth of a period of 50 µs is a fortieth of the time constant of a
+/// small winding, off a straight line by less than a ten-thousandth.
 fn spacing_s(setup: &Setup) -> f64 {
     let pwm = setup.bench.drive.pwm;
     let period_s = pwm.map_or(f64::INFINITY, |pwm| 1.0 / pwm.frequency_hz);
-    setup.run.sample_s.min(period_s / 10.0)
+    setup.run.sample_s.min(period_s / 5.0)
 }
 
 /// Samples for the tests of this room.

@@ -96,6 +96,16 @@ impl PlotsPanel {
             ui.spacing_mut().item_spacing.x = style::gap(1.0);
             ui.spacing_mut().button_padding = vec2(style::gap(2.0), style::gap(0.75));
             self.bar_ui(ui, showing);
+            let height = f64::from(rect.height() - BAR);
+            let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
+            if n_left > 0 && self.spectrum.is_none() && ui.available_width() > 96.0 {
+                let words = match n_left {
+                    1 => "no room for 1 row".to_owned(),
+                    n => format!("no room for {n} rows"),
+                };
+                let words = egui::RichText::new(words).color(style::colour(theme.ink_soft));
+                ui.label(words.font(style::type_size(0)));
+            }
         });
         let picture = Rect::from_min_max(egui::pos2(rect.left(), bar.bottom()), rect.max);
         if picture.height() < 24.0 {
@@ -245,7 +255,12 @@ impl PlotsPanel {
             None
         } else {
             let thirds = if idx == 0 { 1.0 } else { 2.0 };
-            Some(axis.place(share.unwrap_or(thirds / 3.0)))
+            let place = axis.place(share.unwrap_or(thirds / 3.0));
+            // On what is recorded, where there is something to read.
+            Some(match (axis, showing.tape.range_s()) {
+                (Axis::Time { .. }, Some([from_s, to_s])) => place.clamp(from_s, to_s),
+                _ => place,
+            })
         };
         self.set_cursor(idx, place);
     }
@@ -306,7 +321,13 @@ impl PlotsPanel {
         } else {
             "time"
         };
-        format!("Waveforms over {over}: {}", names.join(", "))
+        let unit = if self.view.folded { "°" } else { " s" };
+        let cursors: String = ["A", "B"]
+            .into_iter()
+            .zip(self.cursors())
+            .filter_map(|(letter, place)| Some(format!("; cursor {letter} at {:.6}{unit}", place?)))
+            .collect();
+        format!("Waveforms over {over}: {}{cursors}", names.join(", "))
     }
 
     /// Wheel, drag and double click.

@@ -7,11 +7,14 @@ use super::picture::{Zoom, install, picture_ui, zoom_with};
 use super::plots_panel::{PlotsPanel, Showing};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::caution::{Hazards, cautions};
+use crate::record::{Quantity, Trace};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
 use crate::scene::{Theme, steps};
 use crate::setup::Setup;
 
+/// Most moments of a frame whose currents move the marks.
+const MOST_MARK_STEPS: usize = 200;
 /// Slices of the run that one step on may wait for, where it leads beyond the record.
 const MOST_SLICES: u32 = 25;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
@@ -80,6 +83,11 @@ impl App {
         &self.time
     }
 
+    /// The time control, to be set from outside.
+    pub const fn time_mut(&mut self) -> &mut TimeControl {
+        &mut self.time
+    }
+
     /// What is shown at the cursor; `None` while nothing is on record.
     #[must_use]
     pub fn frame(&self) -> Option<Frame> {
@@ -118,21 +126,26 @@ impl App {
         self.live.slice(self.time.ahead_s(wall_s));
         let more_to_come = self.live.stopped().is_none();
         self.time.advance(wall_s, self.live.record(), more_to_come);
-        let gone = self.live.record().stretch(before_s, self.time.cursor_s);
-        for sample in &gone {
-            let largest = sample
-                .line_current_a
-                .iter()
-                .fold(0.0_f64, |most, a| most.max(a.abs()));
-            self.full_current_a = self.full_current_a.max(largest);
+        let tape = self.live.record();
+        let (from, to) = (tape.mark(before_s), tape.mark(self.time.cursor_s));
+        for leg in 0..3 {
+            let trace = Trace::Of(Quantity::LineCurrent(leg));
+            if let Some(range) = tape.min_max(trace, from, to) {
+                self.full_current_a = self.full_current_a.max(range.max).max(-range.min);
+            }
         }
+        // The marks run with the current of each moment; of a frame with very many, with some.
+        let n_steps = (to.n_before - from.n_before.min(to.n_before)).clamp(1, MOST_MARK_STEPS);
+        #[expect(clippy::cast_precision_loss, reason = "some hundreds")]
+        let step_s = (self.time.cursor_s - before_s) / n_steps as f64;
         let per_coulomb = MARK_SPEED / (self.full_current_a * self.time.pace());
-        for pair in gone.windows(2) {
-            let from_s = pair[0].time_s.max(before_s);
-            let to_s = pair[1].time_s.min(self.time.cursor_s);
-            let flows = self.flows(&pair[0]);
-            self.travel
-                .advance(&flows, (to_s - from_s).max(0.0) * per_coulomb);
+        for k in 0..n_steps {
+            #[expect(clippy::cast_precision_loss, reason = "some hundreds")]
+            let middle_s = before_s + (k as f64 + 0.5) * step_s;
+            if let Some(sample) = self.live.record().at(middle_s) {
+                let flows = self.flows(&sample);
+                self.travel.advance(&flows, step_s * per_coulomb);
+            }
         }
     }
 

@@ -13,7 +13,7 @@ use std::ops::Range;
 
 /// How many entries of one level make one entry of the next. At 16 a pyramid adds 13 % to the
 /// memory of its values.
-const FAN: usize = 16;
+pub(super) const FAN: usize = 16;
 
 /// Lowest and highest value of a range.
 #[derive(Clone, Copy, Debug, PartialEq)]

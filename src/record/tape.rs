@@ -15,12 +15,19 @@ use std::collections::VecDeque;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::channel::FAN;
 use super::{Channel, Event, MinMax, Quantity, Record, Sample};
 use crate::drive::LegState;
 use crate::setup::Connection;
 
 /// Samples in a part.
 const PART: usize = 16_384;
+
+/// Samples of a column from which on its ends are widened to whole entries of the pyramid.
+const DENSE: usize = 16 * FAN;
+
+/// Samples that a search looks at first.
+const NEAR: usize = 256;
 
 /// A curve that can be asked of a tape.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -68,6 +75,7 @@ pub struct Tape {
     parts: VecDeque<Arc<Part>>,
     most_parts: usize,
     connection: Connection,
+    last: Option<Sample>,
 }
 
 impl Tape {
@@ -78,6 +86,7 @@ impl Tape {
             parts: VecDeque::new(),
             most_parts: most_samples.div_ceil(PART) + 1,
             connection,
+            last: None,
         }
     }
 
@@ -88,10 +97,11 @@ impl Tape {
 
     /// Adds a sample. One earlier than the last belongs to another run: what was there goes.
     pub fn push(&mut self, sample: &Sample) {
-        let last = self.last();
+        let last = self.last;
         if last.is_some_and(|last| last.time_s > sample.time_s) {
             self.parts.clear();
         }
+        self.last = Some(*sample);
         let torque_nm_s = self.parts.back().and_then(|part| {
             let last = last?;
             let gone_s = sample.time_s - last.time_s;
@@ -145,8 +155,8 @@ impl Tape {
 
     /// The last sample.
     #[must_use]
-    pub fn last(&self) -> Option<Sample> {
-        self.sample(self.n_samples().checked_sub(1)?)
+    pub const fn last(&self) -> Option<&Sample> {
+        self.last.as_ref()
     }
 
     fn sample(&self, idx: usize) -> Option<Sample> {
@@ -180,6 +190,34 @@ impl Tape {
             idx * PART + self.parts[idx].times().partition_point(|t| *t <= time_s)
         });
         Mark { time_s, n_before }
+    }
+
+    /// The same, found from a mark at or before it: marks one after the other cost little.
+    #[must_use]
+    pub fn mark_after(&self, earlier: Mark, time_s: f64) -> Mark {
+        if time_s < earlier.time_s {
+            return self.mark(time_s);
+        }
+        let before = |idx: usize| self.time_at(idx).is_some_and(|at_s| at_s <= time_s);
+        // Samples up to `start` lie at or before the instant; those from `end` on do not.
+        let (mut start, mut stride) = (earlier.n_before, 1);
+        while before(start + stride - 1) {
+            start += stride;
+            stride *= 2;
+        }
+        let mut end = start + stride - 1;
+        while start < end {
+            let middle = usize::midpoint(start, end);
+            if before(middle) {
+                start = middle + 1;
+            } else {
+                end = middle;
+            }
+        }
+        Mark {
+            time_s,
+            n_before: start,
+        }
     }
 
     /// The value of a trace at a mark: a straight line between two samples; `None` off the tape.
@@ -220,6 +258,20 @@ impl Tape {
             .into_iter()
             .flatten()
             .reduce(MinMax::and)
+    }
+
+    /// The same for a column of a picture: where very many samples lie between the marks, their
+    /// ends are widened to whole sixteens, so that no single sample has to be fetched. A peak is
+    /// then seen up to 15 samples, a part of the column's width, beside its place, and never lost.
+    #[must_use]
+    pub fn column(&self, trace: Trace, from: Mark, to: Mark) -> Option<MinMax> {
+        let first = from.n_before.min(to.n_before);
+        let end = from.n_before.max(to.n_before);
+        if end - first < DENSE {
+            return self.min_max(trace, from, to);
+        }
+        let end = end.next_multiple_of(FAN).min(self.n_samples());
+        self.among(trace, first / FAN * FAN..end)
     }
 
     /// Lowest and highest value among the samples with index in `range`.
@@ -313,14 +365,21 @@ impl Tape {
             let before = |event: &Event| event.time_s < time_s || at_too && event.time_s <= time_s;
             part.record.events().partition_point(before)
         };
-        // Events of a part begin at or before its samples end: look part by part, nearest first.
+        // An event lies in the part whose samples are about it, or at the beginning of the next,
+        // before its first sample: look from there, part by part.
+        let about = self.parts.partition_point(|part| {
+            let first = part.times().first();
+            first.is_none_or(|first_s| *first_s <= time_s)
+        });
         if later {
-            self.parts.iter().find_map(|part| {
+            let parts = self.parts.range(about.saturating_sub(1)..);
+            parts.into_iter().find_map(|part| {
                 let events = &part.record.events()[split(part, true)..];
                 events.iter().copied().find(|event| wanted(event))
             })
         } else {
-            self.parts.iter().rev().find_map(|part| {
+            let parts = self.parts.range(..(about + 1).min(self.parts.len()));
+            parts.rev().find_map(|part| {
                 let events = &part.record.events()[..split(part, at_too)];
                 events.iter().rev().copied().find(|event| wanted(event))
             })
@@ -396,8 +455,16 @@ impl Tape {
         range: Range<usize>,
         wanted: impl Fn(&MinMax) -> bool,
     ) -> Option<usize> {
-        let (mut start, mut end) = (range.start, range.end);
-        self.among(trace, start..end).filter(&wanted)?;
+        // In ever longer strides: what is near is found without a look at all the rest.
+        let (mut start, mut end) = (range.start, range.start);
+        let mut stride = NEAR;
+        while self.among(trace, start..end).filter(&wanted).is_none() {
+            if end >= range.end {
+                return None;
+            }
+            (start, end) = (end, (end + stride).min(range.end));
+            stride *= 2;
+        }
         while end - start > 1 {
             let middle = usize::midpoint(start, end);
             if self.among(trace, start..middle).filter(&wanted).is_some() {
@@ -416,8 +483,15 @@ impl Tape {
         range: Range<usize>,
         wanted: impl Fn(&MinMax) -> bool,
     ) -> Option<usize> {
-        let (mut start, mut end) = (range.start, range.end);
-        self.among(trace, start..end).filter(&wanted)?;
+        let (mut start, mut end) = (range.end, range.end);
+        let mut stride = NEAR;
+        while self.among(trace, start..end).filter(&wanted).is_none() {
+            if start <= range.start {
+                return None;
+            }
+            (start, end) = (start.saturating_sub(stride).max(range.start), start);
+            stride *= 2;
+        }
         while end - start > 1 {
             let middle = usize::midpoint(start, end);
             if self.among(trace, middle..end).filter(&wanted).is_some() {

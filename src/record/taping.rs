@@ -18,7 +18,7 @@ impl Sink for Taping<'_> {
         let (start_s, end_s) = (piece.start_s(), piece.end_s());
         let mut start = piece.sample(start_s);
         start.time_s = start_s;
-        if self.tape.last().is_none_or(|last| jumps(&last, &start)) {
+        if self.tape.last().is_none_or(|last| jumps(last, &start)) {
             self.tape.push(&start);
         }
         let mut n = (start_s / self.spacing_s).floor() + 1.0;

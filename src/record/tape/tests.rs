@@ -45,6 +45,42 @@ fn long(n: u32) -> Tape {
     tape
 }
 
+/// A column of very many samples holds all that lies between its marks, and of its neighbours no
+/// more than fifteen samples.
+#[test]
+fn a_wide_column_loses_nothing() {
+    let tape = long(40_000);
+    let seen = |from: f64, to: f64| {
+        let marks = [from, to].map(|k| tape.mark((k + 0.5) * 1e-3));
+        tape.column(TORQUE, marks[0], marks[1]).unwrap().max > 8.0
+    };
+    // the peak is sample 20000; samples after the first mark up to the second are between them
+    for from in [18_000.0, 19_990.0, 19_999.0] {
+        assert!(seen(from, 20_400.0) && seen(17_000.0, 20_000.0), "{from}");
+    }
+    assert!(!seen(17_000.0, 19_983.0) && !seen(20_016.0, 22_000.0));
+}
+
+/// A mark found from an earlier one is the mark found from nothing.
+#[test]
+fn marks_are_the_same_from_anywhere() {
+    let tape = long(40_000);
+    for from_s in [-1.0, 0.0, 0.000_5, 16.383, 30.0] {
+        let earlier = tape.mark(from_s);
+        for time_s in [
+            from_s,
+            from_s + 1e-4,
+            from_s + 0.001,
+            16.384,
+            39.999,
+            50.0,
+            -3.0,
+        ] {
+            assert_eq!(tape.mark_after(earlier, time_s), tape.mark(time_s));
+        }
+    }
+}
+
 /// A peak of one sample is in every range that holds it, across the parts, and in no other.
 #[test]
 fn a_peak_is_seen_through_all_parts() {

@@ -146,12 +146,18 @@ pub(super) fn time_sweep(
         return vec![None; n_columns + 1];
     };
     let column_s = place(1) - place(0);
+    let mut last: Option<Mark> = None;
     (0..=n_columns)
         .map(|edge| {
             let time_s = place(edge) - later_s;
             // The record's ends need not lie on an edge.
             let near = time_s > first_s - column_s && time_s < last_s + column_s;
-            near.then(|| tape.mark(time_s.clamp(first_s, last_s)))
+            let time_s = time_s.clamp(first_s, last_s);
+            last = near.then(|| match last {
+                Some(earlier) => tape.mark_after(earlier, time_s),
+                None => tape.mark(time_s),
+            });
+            last
         })
         .collect()
 }

@@ -66,7 +66,7 @@ const RIGHT: f64 = 8.0;
 /// From row to row, with the name of the next between them.
 const GAP: f64 = 21.0;
 /// Least height of a row: the ends of its scale must be readable.
-const LEAST_ROW: f64 = 40.0;
+const LEAST_ROW: f64 = 34.0;
 /// Height of the words of the axis.
 const AXIS: f64 = 16.0;
 /// Height of the words of the cursors.
@@ -128,6 +128,10 @@ pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene
         right,
         sweeps: sweeps(&view.axis, view.tape, view.now_s, whole(right - left)),
         kept: view.kept.map(|kept| picture_kept(view, kept, right - left)),
+        ripple: shown
+            .contains(&Row::Torque)
+            .then(|| Ripple::of(view))
+            .flatten(),
     };
     let mut top = -head - 0.9 * GAP;
     let first_top = top;
@@ -181,6 +185,8 @@ struct Picture<'a> {
     right: f64,
     sweeps: Vec<Sweep>,
     kept: Option<Vec<Sweep>>,
+    /// Where the torque is shown.
+    ripple: Option<Ripple>,
 }
 
 impl Picture<'_> {
@@ -202,7 +208,7 @@ impl Picture<'_> {
         }
         let ranges = |tape: &Tape, sweeps: &[Sweep], curve: &Curve| -> Vec<Vec<Option<MinMax>>> {
             let column = |pair: &[Option<crate::record::Mark>]| {
-                let range = tape.min_max(curve.trace, pair[0]?, pair[1]?)?;
+                let range = tape.column(curve.trace, pair[0]?, pair[1]?)?;
                 Some(MinMax {
                     min: range.min * row.per_si(),
                     max: range.max * row.per_si(),
@@ -278,7 +284,7 @@ impl Picture<'_> {
         if row != Row::Torque {
             return None;
         }
-        let ripple = Ripple::of(self.view)?;
+        let ripple = self.ripple.as_ref()?;
         Some(format!(
             "mean {}, ripple {} mNm over {}",
             three_digits(ripple.mean),
@@ -289,7 +295,7 @@ impl Picture<'_> {
 
     /// A band as high as the ripple, and the line of the mean.
     fn ripple(&self, scene: &mut Scene, y: &impl Fn(f64) -> f64) {
-        let Some(ripple) = Ripple::of(self.view) else {
+        let Some(ripple) = &self.ripple else {
             return;
         };
         let [left, right] = match self.view.axis {
@@ -390,6 +396,9 @@ fn angle_step(least: f64) -> f64 {
         .unwrap_or(120.0)
 }
 
+/// Most electrical turns that mean and ripple are taken over.
+const MOST_TURNS: u32 = 50;
+
 /// Mean and ripple of the torque in mNm, and over what they are taken.
 struct Ripple {
     mean: f64,
@@ -407,7 +416,7 @@ impl Ripple {
         let [first_s, last_s] = tape.range_s()?;
         let now_s = view.now_s.clamp(first_s, last_s);
         let (earliest_s, most) = match view.axis {
-            Axis::Time { from, .. } => (from.max(first_s), 200),
+            Axis::Time { from, .. } => (from.max(first_s), MOST_TURNS),
             Axis::Angle { turns, .. } => (first_s, turns.max(1)),
         };
         let mut from_s = now_s;
