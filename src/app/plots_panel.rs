@@ -14,6 +14,8 @@ use crate::scene::{Scene, Theme, at};
 
 /// Height of the row of controls, in points.
 const BAR: f32 = 30.0;
+/// Width below which the controls take two rows, in points.
+const NARROW: f32 = 348.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;
 /// Electrical turns that a spectrum is taken over, where so many are on record.
@@ -87,16 +89,30 @@ impl PlotsPanel {
     /// Draws the panel.
     pub(super) fn ui(&mut self, ui: &mut Ui, rect: Rect, showing: &Showing<'_>, theme: &Theme) {
         let rect = rect.shrink(style::gap(1.0));
-        let bar = Rect::from_min_size(rect.min, vec2(rect.width(), BAR.min(rect.height())));
-        let layout = egui::Layout::left_to_right(egui::Align::Center);
+        // A narrow panel has its controls in two rows; a very low one has none.
+        let bar_h = if rect.width() < NARROW {
+            1.8 * BAR
+        } else {
+            BAR
+        };
+        if rect.height() < bar_h {
+            return;
+        }
+        let bar = Rect::from_min_size(rect.min, vec2(rect.width(), bar_h));
+        let align = if bar_h > BAR {
+            egui::Align::Min
+        } else {
+            egui::Align::Center
+        };
+        let layout = egui::Layout::left_to_right(align).with_main_wrap(true);
         let builder = egui::UiBuilder::new()
             .max_rect(bar.shrink2(vec2(style::gap(1.0), 0.0)))
             .layout(layout);
         ui.scope_builder(builder, |ui| {
-            ui.spacing_mut().item_spacing.x = style::gap(1.0);
+            ui.spacing_mut().item_spacing = vec2(style::gap(1.0), style::gap(0.5));
             ui.spacing_mut().button_padding = vec2(style::gap(2.0), style::gap(0.75));
             self.bar_ui(ui, showing);
-            let height = f64::from(rect.height() - BAR);
+            let height = f64::from(rect.height() - bar_h);
             let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
             if n_left > 0 && self.spectrum.is_none() && ui.available_width() > 96.0 {
                 let words = match n_left {

@@ -13,6 +13,8 @@ use crate::scene::machine::{MachineView, machine};
 use crate::scene::{Theme, steps};
 use crate::setup::Setup;
 
+/// How far beyond the record's end a step looks first, in s of the motor.
+const FIRST_AHEAD_S: f64 = 5e-5;
 /// Most moments of a frame whose currents move the marks.
 const MOST_MARK_STEPS: usize = 200;
 /// Slices of the run that one step on may wait for, where it leads beyond the record.
@@ -102,6 +104,7 @@ impl App {
     /// letting the run go on that far.
     fn step(&mut self, later: bool) {
         self.time.running = false;
+        let mut ahead_s = FIRST_AHEAD_S;
         for _ in 0..MOST_SLICES {
             if self.time.step(self.live.record(), later) || !later {
                 return;
@@ -109,8 +112,9 @@ impl App {
             let Some([_, end_s]) = self.live.record().range_s() else {
                 return;
             };
-            // As far as one slice reaches.
-            self.live.slice(end_s + 1.0);
+            // Not far beyond what is looked for.
+            self.live.slice(end_s + ahead_s);
+            ahead_s *= 2.0;
             if self.live.stopped().is_some() {
                 return;
             }
@@ -339,6 +343,10 @@ impl App {
     }
 
     fn bridge_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
+        // Lower than this nothing of it could be told.
+        if rect.height() < style::gap(10.0) {
+            return;
+        }
         let source_words = format!("{:.1} V", frame.now.supply_voltage_v);
         let view = BridgeView {
             legs: frame.now.legs,

@@ -285,6 +285,13 @@ impl Picture<'_> {
             return None;
         }
         let ripple = self.ripple.as_ref()?;
+        if self.right - self.left < 330.0 {
+            return Some(format!(
+                "mean {}, ripple {}",
+                three_digits(ripple.mean),
+                three_digits(ripple.high - ripple.low)
+            ));
+        }
         Some(format!(
             "mean {}, ripple {} mNm over {}",
             three_digits(ripple.mean),
