@@ -3,7 +3,7 @@
 //!
 //! `cargo bench --bench frame_time`. Draws into memory: a Vulkan device is enough (a software
 //! one too: Debian's mesa-vulkan-drivers), no screen. The adapter is named with the figures;
-//! `WGPU_ADAPTER_NAME` chooses another.
+//! `WGPU_POWER_PREF=high` asks for the faster of several.
 
 #![expect(
     clippy::print_stdout,
