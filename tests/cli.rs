@@ -53,7 +53,20 @@ fn wyebench(folder: &Path, arguments: &[&str]) -> Got {
     wyebench_reading(folder, arguments, Stdio::null())
 }
 
+fn wyebench_with(folder: &Path, arguments: &[&str], environment: &[(&str, &str)]) -> Got {
+    wyebench_in(folder, arguments, environment, Stdio::null())
+}
+
 fn wyebench_reading(folder: &Path, arguments: &[&str], stdin: Stdio) -> Got {
+    wyebench_in(folder, arguments, &[], stdin)
+}
+
+fn wyebench_in(
+    folder: &Path,
+    arguments: &[&str],
+    environment: &[(&str, &str)],
+    stdin: Stdio,
+) -> Got {
     let output = Command::cargo_bin("wyebench")
         .unwrap()
         .args(arguments)
@@ -63,6 +76,7 @@ fn wyebench_reading(folder: &Path, arguments: &[&str], stdin: Stdio) -> Got {
         .env_remove("DISPLAY")
         .env_remove("WAYLAND_DISPLAY")
         .env_remove("WAYLAND_SOCKET")
+        .envs(environment.iter().copied())
         .stdin(stdin)
         .output()
         .unwrap();
@@ -97,6 +111,7 @@ fn help_is_as_it_is() {
         vec![],
         vec!["open"],
         vec!["run"],
+        vec!["picture"],
         vec!["check"],
         vec!["new"],
         vec!["inspect"],
@@ -729,4 +744,101 @@ fn a_build_is_predicted_from_its_labels() {
     let got = wyebench(folder.path(), &["predict", "heavy.toml"]);
     assert_eq!((got.status, got.out.as_str()), (1, ""));
     assert!(got.err.contains("the load holds the motor"), "{}", got.err);
+}
+
+/// A picture of the bench at an instant: SVG needs no graphics device, and carries the words for
+/// a screen reader.
+#[test]
+fn picture_draws_the_bench_at_an_instant() {
+    let folder = folder();
+    for what in ["machine", "bridge", "plots", "all"] {
+        let arguments = [
+            "picture",
+            "short.toml",
+            "--at",
+            "3ms",
+            "--what",
+            what,
+            "--size",
+            "640x400",
+            "-o",
+            "bench.svg",
+        ];
+        let got = wyebench(folder.path(), &arguments);
+        assert_eq!(
+            (got.status, got.err.as_str(), got.out.as_str()),
+            (0, "", "")
+        );
+        let svg = std::fs::read_to_string(folder.path().join("bench.svg")).unwrap();
+        assert!(svg.contains("width=\"640\"") && svg.contains("height=\"400\""));
+        assert!(
+            svg.contains("The bench at 3.000 ms · 6000 rpm · step"),
+            "{what}"
+        );
+    }
+}
+
+/// The PNG of the painters has the size that was asked for.
+#[cfg(feature = "window")]
+#[test]
+fn picture_paints_a_png() {
+    let folder = folder();
+    let arguments = [
+        "picture",
+        "short.toml",
+        "--theme",
+        "light",
+        "--size",
+        "320x500",
+        "-o",
+        "bench.png",
+    ];
+    let got = wyebench(folder.path(), &arguments);
+    // Graphics drivers may say things on standard error.
+    assert_eq!(got.status, 0, "{}", got.err);
+    let png = std::fs::read(folder.path().join("bench.png")).unwrap();
+    // The header chunk (PNG, third edition, 11.2.1): width and height as 32-bit numbers.
+    assert_eq!(png[16..24], [0, 0, 1, 64, 0, 0, 1, 244]);
+}
+
+/// Nothing is written where anything is wrong, and the message says what would be right.
+#[test]
+fn picture_refuses_what_cannot_be() {
+    let folder = folder();
+    let cases: [(&[&str], &str); 6] = [
+        (
+            &["--at", "80 ms", "-o", "p.svg"],
+            "after the end of the run",
+        ),
+        (&["--at", "12.5", "-o", "p.svg"], "the unit is missing"),
+        (&["--at", "12 mV", "-o", "p.svg"], "this is no time"),
+        (
+            &["--size", "10x10", "-o", "p.svg"],
+            "each side is 64 to 8192",
+        ),
+        (&["--size", "wide", "-o", "p.svg"], "1600x1000"),
+        (&["-o", "p.gif"], "must end in .png or .svg"),
+    ];
+    for (more, wanted) in cases {
+        let arguments = [&["picture", "short.toml"], more].concat();
+        let got = wyebench(folder.path(), &arguments);
+        assert_eq!(got.status, 2, "{more:?}: {}", got.err);
+        assert!(got.err.contains(wanted), "{more:?}: {}", got.err);
+        assert!(!folder.path().join("p.svg").exists(), "{more:?}");
+    }
+}
+
+/// Without any graphics device a PNG is refused before the run, with the way out.
+#[cfg(all(feature = "window", target_os = "linux"))]
+#[test]
+fn picture_says_what_to_do_without_a_graphics_device() {
+    let folder = folder();
+    // A kind of device that this system does not have.
+    let arguments = ["picture", "short.toml", "-o", "bench.png"];
+    let got = wyebench_with(folder.path(), &arguments, &[("WGPU_BACKEND", "metal")]);
+    assert_eq!(got.status, 1, "{}", got.err);
+    for wanted in ["mesa-vulkan-drivers", "FILE.svg"] {
+        assert!(got.err.contains(wanted), "{}", got.err);
+    }
+    assert!(!folder.path().join("bench.png").exists());
 }

@@ -41,13 +41,13 @@ fn it_opens_paused_and_runs_and_pauses_again() {
 #[test]
 fn slower_and_faster_say_what_they_did() {
     let mut window = window([1360.0, 860.0]);
-    window.get_by_label("1 ms of the motor takes 1 s");
+    window.get_by_label("1 s here = 1 ms there");
     window.get_by_label("Slower").click();
     window.run();
-    window.get_by_label("1 ms of the motor takes 2 s");
+    window.get_by_label("1 s here = 500 µs there");
     window.get_by_label("Faster").click();
     window.run();
-    window.get_by_label("1 ms of the motor takes 1 s");
+    window.get_by_label("1 s here = 1 ms there");
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn every_picture_says_what_it_shows() {
     window.run();
     window.get_by_label_contains("12 slots, 14 poles");
     window.get_by_label_contains("Bridge: U");
-    window.get_by_label("Waveforms round now");
+    window.get_by_label("Waveforms over time: lead currents, phase back-EMF, torque, legs");
     window.get_by_label_contains("speed: ");
     window.get_by_label("Time in ms");
 }
@@ -160,4 +160,102 @@ fn the_drawer_opens_and_closes() {
     window.get_by_label("Bench").click();
     window.run();
     assert!(window.query_by_label("Poles").is_none(), "closed again");
+}
+
+/// Steps of every kind, by their keys, from the instant at which the run pauses.
+#[test]
+fn keys_step_by_what_was_chosen() {
+    let mut window = window([1360.0, 860.0]);
+    for _ in 0..6 {
+        window.key_press(egui::Key::ArrowUp);
+        window.run();
+    }
+    window.get_by_label("1 s here = 100 ms there");
+    window.key_press(egui::Key::Space);
+    window.run_steps(60);
+    window.key_press(egui::Key::Space);
+    window.run();
+    let paused_s = window.state().time().cursor_s;
+    assert!(paused_s > 0.05, "{paused_s}");
+    let mut last_s = 0.0;
+    for key in [
+        egui::Key::Num1,
+        egui::Key::Num2,
+        egui::Key::Num3,
+        egui::Key::Num4,
+    ] {
+        window.key_press(key);
+        window.run();
+        window.key_press(egui::Key::ArrowLeft);
+        window.run();
+        let back_s = window.state().time().cursor_s;
+        window.key_press(egui::Key::ArrowRight);
+        window.run();
+        let on_s = window.state().time().cursor_s;
+        assert!(on_s - back_s > last_s, "{key:?}: {back_s} {on_s}");
+        last_s = on_s - back_s;
+    }
+    // A whole turn of the rotor cannot be left of the record: the run went on for it.
+    for _ in 0..3 {
+        window.key_press(egui::Key::ArrowRight);
+        window.run();
+    }
+    let beyond_s = window.state().time().cursor_s;
+    assert!(
+        beyond_s > paused_s + 2.0 * last_s,
+        "{beyond_s} {paused_s} {last_s}"
+    );
+}
+
+/// Cursors by keys, read out by name; the folded axis has its own.
+#[test]
+fn cursors_stand_where_they_are_put() {
+    let mut window = window([1360.0, 860.0]);
+    window.get_by_label("Run").click();
+    window.run_steps(120);
+    window.get_by_label("Pause").click();
+    window.run();
+    for name in ["A", "B"] {
+        window.get_by_label(name).click();
+        window.run();
+    }
+    window.get_by_label_contains("; cursor A at 0.00");
+    window.get_by_label_contains("; cursor B at 0.00");
+    window.key_press(egui::Key::E);
+    window.run();
+    window.get_by_label(
+        "Waveforms over electrical angle: lead currents, phase back-EMF, torque, legs",
+    );
+    window.get_by_label("Time").click();
+    window.run();
+    window.get_by_label("A").click();
+    window.run();
+    assert!(window.query_by_label_contains("; cursor A").is_none());
+}
+
+/// A spectrum by name, over the whole turns that are there; and back.
+#[test]
+fn a_spectrum_is_a_menu_away() {
+    let mut window = window([1360.0, 860.0]);
+    window.run();
+    window.get_by_label("Spectrum").click();
+    window.run();
+    window.get_by_label("torque").click();
+    window.run();
+    window.get_by_label("Spectrum: no whole electrical turn yet");
+    window.get_by_label("Waveforms").click();
+    window.run();
+    for _ in 0..6 {
+        window.get_by_label("Faster").click();
+        window.run();
+    }
+    window.get_by_label("Run").click();
+    window.run_steps(90);
+    window.get_by_label("Pause").click();
+    window.run();
+    window.get_by_label("Spectrum").click();
+    window.run();
+    window.get_by_label("speed").click();
+    window.run();
+    window.get_by_label_contains("Spectrum of speed over 8 electrical turns");
 }

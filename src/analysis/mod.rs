@@ -8,6 +8,7 @@ pub mod caution;
 mod figure;
 mod figures;
 mod number;
+pub mod spectrum;
 
 pub use figure::{
     Figure, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,

@@ -7,8 +7,6 @@ use crate::record::Sample;
 pub struct Frame {
     /// The solution at the cursor.
     pub now: Sample,
-    /// The samples round the cursor that the waveforms show, rising in time.
-    pub recent: Vec<Sample>,
     /// First and last instant on record, in s.
     pub recorded_s: [f64; 2],
 }

@@ -13,19 +13,20 @@ mod figures;
 mod frame;
 mod live;
 mod picture;
+mod plots_panel;
+mod plots_view;
 mod rail;
-mod record_ring;
-mod shown;
 mod standing;
+mod stride;
 mod style;
 mod time_control;
 mod window;
 
+pub use crate::scene::Shown;
 pub use frame::Frame;
 pub use live::Live;
-pub use record_ring::RecordRing;
-pub use shown::Shown;
 pub use standing::Standing;
+pub use stride::Stride;
 pub use time_control::TimeControl;
 pub use window::App;
 

@@ -2,84 +2,162 @@
 
 use egui::{Align2, Rect, Response, Sense, Stroke, Ui, WidgetInfo};
 
-use super::{RecordRing, TimeControl, style};
+use super::time_control::SLOWEST;
+use super::{Stride, TimeControl, style};
+use crate::record::Tape;
 use crate::scene::{LINE_BOLD, LINE_THIN, Theme};
 
-/// Room for the buttons, in points.
-const BUTTONS: f32 = 400.0;
-/// A rail narrower than this, in points, stacks words under buttons.
-const NARROW: f32 = 640.0;
+/// A rail at least this wide, in points, has all controls in one row.
+const WIDE: f32 = 960.0;
+/// A rail at least this wide has steps and pace in a row each; below, the words have a third.
+const MIDDLING: f32 = 520.0;
+/// Width of the slider of the pace, in points.
+const SLIDER: f32 = 110.0;
 
 /// The height that a rail of that width needs, in points.
 pub(super) fn height(width: f32) -> f32 {
-    style::gap(if width < NARROW { 29.0 } else { 21.0 })
+    style::gap(13.0 + 8.0 * n_rows(width))
 }
 
-/// Draws the rail and lets a person move time.
+fn n_rows(width: f32) -> f32 {
+    if width >= WIDE {
+        1.0
+    } else if width >= MIDDLING {
+        2.0
+    } else {
+        3.0
+    }
+}
+
+/// Draws the rail and lets a person move time. Comes back with the direction of a step that was
+/// asked for: `true` on, `false` back.
 pub(super) fn rail_ui(
     ui: &mut Ui,
     rect: Rect,
     time: &mut TimeControl,
-    record: &RecordRing,
+    record: &Tape,
     theme: &Theme,
-) {
-    let row = egui::vec2(rect.width(), style::gap(8.0));
-    let controls = Rect::from_min_size(rect.min, row);
-    // In a narrow window the words have a row of their own.
-    let words = if rect.width() < NARROW {
-        Rect::from_min_size(controls.left_bottom(), row)
-    } else {
-        Rect::from_min_max(controls.min + egui::vec2(BUTTONS, 0.0), controls.max)
+) -> Option<bool> {
+    let n_rows = n_rows(rect.width());
+    let row = |idx: f32| {
+        Rect::from_min_size(
+            rect.min + egui::vec2(0.0, idx * style::gap(8.0)),
+            egui::vec2(rect.width(), style::gap(8.0)),
+        )
     };
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     let place = |rect| egui::UiBuilder::new().max_rect(rect).layout(layout);
-    ui.scope_builder(place(controls), |ui| controls_ui(ui, time, record));
-    ui.scope_builder(place(words), |ui| words_ui(ui, time, theme));
-    let top = words.bottom() + style::gap(2.0);
+    let step = ui
+        .scope_builder(place(row(0.0)), |ui| {
+            let step = steps_ui(ui, time);
+            if n_rows == 1.0 {
+                pace_ui(ui, time);
+                pace_words_ui(ui, time, theme);
+            }
+            if n_rows < 3.0 {
+                now_ui(ui, time, theme);
+            }
+            step
+        })
+        .inner;
+    if n_rows > 1.0 {
+        ui.scope_builder(place(row(1.0)), |ui| {
+            pace_ui(ui, time);
+            if n_rows == 2.0 {
+                pace_words_ui(ui, time, theme);
+            }
+        });
+    }
+    if n_rows > 2.0 {
+        ui.scope_builder(place(row(2.0)), |ui| {
+            pace_words_ui(ui, time, theme);
+            now_ui(ui, time, theme);
+        });
+    }
+    let top = row(n_rows - 1.0).bottom() + style::gap(2.0);
     let bar = Rect::from_min_max(egui::pos2(rect.left(), top), rect.max);
     bar_ui(ui, bar, time, record, theme);
+    step
 }
 
-fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing) {
+/// Run and pause, and steps.
+fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
     let run = if time.running { "Pause" } else { "Run" };
-    let button = egui::Button::new(run).min_size(egui::vec2(style::gap(18.0), 0.0));
+    let button = egui::Button::new(run).min_size(egui::vec2(style::gap(16.0), 0.0));
     let run = ui.add(button).on_hover_text("Space");
-    let back = step_button(
-        ui,
-        "Step back",
-        "Back to the step change before · left arrow",
-    );
-    let on = step_button(ui, "Step on", "On to the next step change · right arrow");
-    let slower = ui.add_enabled(time.can_slow(), egui::Button::new("Slower"));
-    let slower = slower.on_hover_text("Show the motor slower · down arrow");
-    let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
-    let faster = faster.on_hover_text("Show the motor faster · up arrow");
-    // A control that has the keyboard keeps its keys.
-    let free = ui.memory(|memory| memory.focused().is_none());
-    let key = |key| free && ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+    let name = time.stride.name();
+    let back = step_button(ui, "Step back", &format!("Back by one {name} · left arrow"));
+    egui::ComboBox::from_id_salt("stride")
+        .selected_text(name)
+        .width(style::gap(32.0))
+        .show_ui(ui, |ui| {
+            for (number, stride) in (1..).zip(Stride::ALL) {
+                ui.selectable_value(&mut time.stride, stride, stride.name())
+                    .on_hover_text(format!("Key {number}"));
+            }
+        })
+        .response
+        .on_hover_text("How far a step goes · keys 1 to 4");
+    let on = step_button(ui, "Step on", &format!("On by one {name} · right arrow"));
+    let key = |key| free_key(ui, key);
     if run.clicked() || key(egui::Key::Space) {
         time.running = !time.running;
     }
-    if slower.clicked() || key(egui::Key::ArrowDown) {
+    let numbers = [
+        egui::Key::Num1,
+        egui::Key::Num2,
+        egui::Key::Num3,
+        egui::Key::Num4,
+    ];
+    for (number, stride) in numbers.into_iter().zip(Stride::ALL) {
+        if key(number) {
+            time.stride = stride;
+        }
+    }
+    let back = back.clicked() || key(egui::Key::ArrowLeft);
+    let on = on.clicked() || key(egui::Key::ArrowRight);
+    (back || on).then_some(on)
+}
+
+/// True where that key was pressed and no control has the keyboard: one that has keeps its keys.
+fn free_key(ui: &Ui, key: egui::Key) -> bool {
+    let free = ui.memory(|memory| memory.focused().is_none());
+    free && ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key))
+}
+
+/// How fast the motor is shown.
+fn pace_ui(ui: &mut Ui, time: &mut TimeControl) {
+    let slower = ui.add_enabled(time.can_slow(), egui::Button::new("Slower"));
+    let slower = slower.on_hover_text("Show the motor slower · down arrow");
+    let mut exponent = time.pace().log10();
+    ui.spacing_mut().slider_width = SLIDER;
+    let slider = egui::Slider::new(&mut exponent, SLOWEST.log10()..=0.0).show_value(false);
+    let slider = ui.add(slider);
+    ui.ctx()
+        .accesskit_node_builder(slider.id, |node| node.set_label("Pace of the show"));
+    if slider.changed() {
+        time.set_pace(10.0_f64.powf(exponent));
+    }
+    slider.on_hover_text("From a millionth of life, on the left, to life");
+    let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
+    let faster = faster.on_hover_text("Show the motor faster · up arrow");
+    if slower.clicked() || free_key(ui, egui::Key::ArrowDown) {
         time.slower();
     }
-    if faster.clicked() || key(egui::Key::ArrowUp) {
+    if faster.clicked() || free_key(ui, egui::Key::ArrowUp) {
         time.faster();
-    }
-    for (pressed, later) in [
-        (back.clicked() || key(egui::Key::ArrowLeft), false),
-        (on.clicked() || key(egui::Key::ArrowRight), true),
-    ] {
-        if pressed {
-            time.running = false;
-            time.step(record, later);
-        }
     }
 }
 
-/// The pace in words, and now.
-fn words_ui(ui: &mut Ui, time: &TimeControl, theme: &Theme) {
-    ui.label(egui::RichText::new(time.pace_words()).color(style::colour(theme.ink_soft)));
+/// The pace in words.
+fn pace_words_ui(ui: &mut Ui, time: &TimeControl, theme: &Theme) {
+    let words = egui::RichText::new(time.pace_words()).color(style::colour(theme.ink_soft));
+    ui.label(words)
+        .on_hover_text("What passes at the motor in a second of watching");
+}
+
+/// Now.
+fn now_ui(ui: &mut Ui, time: &TimeControl, theme: &Theme) {
     ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
         let words = format!("{:.3} ms", time.cursor_s * 1e3);
         ui.label(egui::RichText::new(words).color(style::colour(theme.ink)));
@@ -91,7 +169,7 @@ fn step_button(ui: &mut Ui, words: &str, hint: &str) -> Response {
 }
 
 /// What is on record, from its first to its last instant, with the line of now.
-fn bar_ui(ui: &mut Ui, rect: Rect, time: &mut TimeControl, record: &RecordRing, theme: &Theme) {
+fn bar_ui(ui: &mut Ui, rect: Rect, time: &mut TimeControl, record: &Tape, theme: &Theme) {
     let response = ui.interact(rect, ui.scope_id().with("time"), Sense::click_and_drag());
     let [from_s, to_s] = record.range_s().unwrap_or([0.0, 0.0]);
     let length_s = (to_s - from_s).max(1e-12);

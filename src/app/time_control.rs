@@ -1,11 +1,10 @@
 //! How fast the motor is shown, and where the cursor stands.
 
-use super::RecordRing;
+use super::Stride;
+use crate::record::Tape;
 
-/// Seconds of the motor for each second of the show, from slowest to fastest.
-const PACES: [f64; 16] = [
-    1e-5, 2e-5, 5e-5, 1e-4, 2e-4, 5e-4, 1e-3, 2e-3, 5e-3, 1e-2, 2e-2, 5e-2, 0.1, 0.2, 0.5, 1.0,
-];
+/// Seconds of the motor for each second of the show at the slowest.
+pub(super) const SLOWEST: f64 = 1e-6;
 
 /// Run, pause, pace and cursor.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,7 +13,9 @@ pub struct TimeControl {
     pub running: bool,
     /// The instant that is shown, in s of the run.
     pub cursor_s: f64,
-    pace_idx: usize,
+    /// How far a step goes.
+    pub stride: Stride,
+    pace: f64,
 }
 
 impl Default for TimeControl {
@@ -23,55 +24,80 @@ impl Default for TimeControl {
         Self {
             running: false,
             cursor_s: 0.0,
-            pace_idx: 6,
+            stride: Stride::default(),
+            pace: 1e-3,
         }
     }
 }
 
 impl TimeControl {
-    /// Seconds of the motor for each second of the show.
+    /// Seconds of the motor for each second of the show: a millionth to 1, which is life.
     #[must_use]
     pub const fn pace(&self) -> f64 {
-        PACES[self.pace_idx]
+        self.pace
     }
 
-    /// The pace in words: what a millisecond of the motor takes.
-    #[must_use]
-    pub fn pace_words(&self) -> String {
-        let ms = 1e-3 / self.pace();
-        if self.pace_idx + 1 == PACES.len() {
-            "as fast as life".to_owned()
-        } else if ms >= 1.0 {
-            format!("1 ms of the motor takes {} s", round(ms))
-        } else {
-            format!("1 s of the motor takes {} s", round(1.0 / self.pace()))
+    /// Sets the pace; what lies outside the range becomes its end.
+    pub fn set_pace(&mut self, pace: f64) {
+        if pace.is_finite() {
+            // Near one of the round paces it is that.
+            let round = round_below(pace * 1.015);
+            let pace = if (round / pace - 1.0).abs() < 0.015 {
+                round
+            } else {
+                pace
+            };
+            self.pace = pace.clamp(SLOWEST, 1.0);
         }
     }
 
-    /// Shows the motor slower; false where it is the slowest already.
-    pub const fn slower(&mut self) -> bool {
+    /// The pace in words: what a second of the show is of the motor.
+    #[must_use]
+    pub fn pace_words(&self) -> String {
+        let (per_s, unit) = if self.pace < 0.999_5e-3 {
+            (1e6, "µs")
+        } else if self.pace < 0.999_5 {
+            (1e3, "ms")
+        } else {
+            (1.0, "s")
+        };
+        let value = format!("{:.2}", self.pace * per_s);
+        let value = match value.split_once('.') {
+            Some((whole, _)) if whole.len() > 2 => whole,
+            _ => value.trim_end_matches('0').trim_end_matches('.'),
+        };
+        format!("1 s here = {value} {unit} there")
+    }
+
+    /// Shows the motor slower: the next of 1, 2, 5, 10 … below. False where it is the slowest.
+    pub fn slower(&mut self) -> bool {
         let can = self.can_slow();
-        self.pace_idx -= can as usize;
+        if can {
+            self.pace = round_below(self.pace * 0.999).max(SLOWEST);
+        }
         can
     }
 
-    /// Shows the motor faster; false where it is the fastest already.
-    pub const fn faster(&mut self) -> bool {
+    /// Shows the motor faster. False where it is the fastest already.
+    pub fn faster(&mut self) -> bool {
         let can = self.can_hurry();
-        self.pace_idx += can as usize;
+        if can {
+            // The rounds are their own mirror images: 1/5, 1/2, 1.
+            self.pace = (1.0 / round_below(0.999 / self.pace)).min(1.0);
+        }
         can
     }
 
     /// True while a slower pace is left.
     #[must_use]
-    pub const fn can_slow(&self) -> bool {
-        self.pace_idx > 0
+    pub fn can_slow(&self) -> bool {
+        self.pace > SLOWEST * 1.001
     }
 
     /// True while a faster pace is left.
     #[must_use]
-    pub const fn can_hurry(&self) -> bool {
-        self.pace_idx + 1 < PACES.len()
+    pub fn can_hurry(&self) -> bool {
+        self.pace < 0.999
     }
 
     /// Where the cursor would stand after `wall_s` of the show.
@@ -87,7 +113,7 @@ impl TimeControl {
 
     /// Moves the cursor by what `wall_s` of the show are worth, within what is on record. With
     /// nothing more to come, the show pauses at the end.
-    pub fn advance(&mut self, wall_s: f64, record: &RecordRing, more_to_come: bool) {
+    pub fn advance(&mut self, wall_s: f64, record: &Tape, more_to_come: bool) {
         let Some([from_s, to_s]) = record.range_s() else {
             return;
         };
@@ -98,47 +124,78 @@ impl TimeControl {
         }
     }
 
-    /// Moves the cursor to the next step change, or the one before. Stays where there is none.
-    pub fn step(&mut self, record: &RecordRing, later: bool) {
-        if let Some(change_s) = record.step_change(self.cursor_s, later) {
-            self.cursor_s = change_s;
+    /// Moves the cursor by one stride through what is on record. False where that leads off it;
+    /// the cursor then stays.
+    pub fn step(&mut self, record: &Tape, later: bool) -> bool {
+        let target_s = self.stride.target_s(record, self.cursor_s, later);
+        if let Some(target_s) = target_s {
+            self.cursor_s = target_s;
         }
+        target_s.is_some()
     }
 }
 
-/// Up to three significant digits of one of the paces' round numbers.
-fn round(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+/// The greatest of 1, 2, 5, 10 … at or below a value above 0.
+fn round_below(value: f64) -> f64 {
+    let decade = 10.0_f64.powf(value.log10().floor());
+    [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|step| step * decade)
+        .find(|round| *round <= value * (1.0 + 1e-9))
+        .unwrap_or(decade)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::Sample;
+    use crate::record::{Event, EventKind};
+    use crate::setup::Connection;
 
     #[test]
     fn the_pace_says_what_it_does() {
         let mut time = TimeControl::default();
-        assert_eq!(time.pace_words(), "1 ms of the motor takes 1 s");
+        assert_eq!(time.pace_words(), "1 s here = 1 ms there");
         assert!(time.slower());
-        assert_eq!(time.pace_words(), "1 ms of the motor takes 2 s");
-        while time.faster() {}
-        assert_eq!(time.pace_words(), "as fast as life");
-        time.slower();
-        assert_eq!(time.pace_words(), "1 s of the motor takes 2 s");
+        assert_eq!(time.pace_words(), "1 s here = 500 µs there");
+        time.set_pace(40e-6);
+        assert_eq!(time.pace_words(), "1 s here = 40 µs there");
+        time.set_pace(0.037_2);
+        assert_eq!(time.pace_words(), "1 s here = 37.2 ms there");
+        let mut n_faster = 0;
+        while time.faster() {
+            n_faster += 1;
+        }
+        assert_eq!(n_faster, 5, "50, 100, 200, 500 ms and life");
+        assert_eq!(time.pace_words(), "1 s here = 1 s there");
+        let mut n_slower = 0;
+        while time.slower() {
+            n_slower += 1;
+        }
+        assert_eq!(n_slower, 18, "three to each of six decades");
+        assert_eq!(time.pace_words(), "1 s here = 1 µs there");
     }
 
-    fn record_of(last_s: f64) -> RecordRing {
-        let mut record = RecordRing::new(10);
-        for (time_s, step) in [(0.0, 1), (last_s / 2.0, 1), (last_s, 2)] {
-            record.push(crate::app::record_ring::tests_support::sample(time_s, step));
+    fn tape_of(last_s: f64) -> Tape {
+        let mut tape = Tape::new(10, Connection::Star);
+        for time_s in [0.0, last_s / 2.0, last_s] {
+            tape.push(&Sample {
+                time_s,
+                ..crate::app::live::tests_support::at_rest()
+            });
         }
-        record
+        tape.push_event(Event {
+            time_s: last_s,
+            kind: EventKind::StepChange,
+            step: 2,
+            legs: [crate::drive::LegState::Floating; 3],
+        });
+        tape
     }
 
     #[test]
     fn the_show_pauses_only_where_nothing_more_will_come() {
-        let record = record_of(0.002);
+        let record = tape_of(0.002);
         let mut time = TimeControl {
             running: true,
             ..TimeControl::default()
@@ -153,14 +210,11 @@ mod tests {
 
     #[test]
     fn a_step_goes_to_the_change_and_no_farther() {
-        let record = record_of(0.002);
+        let record = tape_of(0.002);
         let mut time = TimeControl::default();
-        time.step(&record, true);
+        assert!(time.step(&record, true));
         assert!((time.cursor_s - 0.002).abs() < 1e-15);
-        time.step(&record, true);
-        assert!(
-            (time.cursor_s - 0.002).abs() < 1e-15,
-            "no change after the last"
-        );
+        assert!(!time.step(&record, true), "no change after the last");
+        assert!((time.cursor_s - 0.002).abs() < 1e-15);
     }
 }

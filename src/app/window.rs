@@ -4,18 +4,21 @@ use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
 use super::drawer::Drawer;
 use super::picture::{Zoom, install, picture_ui, zoom_with};
+use super::plots_panel::{PlotsPanel, Showing};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::caution::{Hazards, cautions};
+use crate::record::{Quantity, Trace};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
-use crate::scene::plots::{TimeWindow, rows};
 use crate::scene::{Theme, steps};
 use crate::setup::Setup;
 
-/// Seconds of the show that the waveforms reach over.
-const SHOW_S: f64 = 6.0;
-/// Where now lies on the time axis of the waveforms.
-const NOW_SHARE: f64 = 0.72;
+/// How far beyond the record's end a step looks first, in s of the motor.
+const FIRST_AHEAD_S: f64 = 5e-5;
+/// Most moments of a frame whose currents move the marks.
+const MOST_MARK_STEPS: usize = 200;
+/// Slices of the run that one step on may wait for, where it leads beyond the record.
+const MOST_SLICES: u32 = 25;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
 /// Width of the drawer, in points.
@@ -40,6 +43,7 @@ pub struct App {
     time: TimeControl,
     theme: Theme,
     zoom: Zoom,
+    plots: PlotsPanel,
     travel: Travel,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
@@ -64,6 +68,7 @@ impl App {
             time: TimeControl::default(),
             theme,
             zoom: Zoom::default(),
+            plots: PlotsPanel::default(),
             travel: Travel::default(),
             full_current_a: 0.1,
         }
@@ -80,26 +85,39 @@ impl App {
         &self.time
     }
 
+    /// The time control, to be set from outside.
+    pub const fn time_mut(&mut self) -> &mut TimeControl {
+        &mut self.time
+    }
+
     /// What is shown at the cursor; `None` while nothing is on record.
     #[must_use]
     pub fn frame(&self) -> Option<Frame> {
         let record = self.live.record();
-        let window = self.window();
         Some(Frame {
             now: record.at(self.time.cursor_s)?,
-            recent: record.stretch(window.from_s, window.to_s),
             recorded_s: record.range_s()?,
         })
     }
 
-    fn window(&self) -> TimeWindow {
-        let length_s = SHOW_S * self.time.pace();
-        let now_s = self.time.cursor_s;
-        let from_s = now_s - NOW_SHARE * length_s;
-        TimeWindow {
-            from_s,
-            to_s: from_s + length_s,
-            now_s,
+    /// Pauses and moves by one stride: through what is on record, and on beyond its end by
+    /// letting the run go on that far.
+    fn step(&mut self, later: bool) {
+        self.time.running = false;
+        let mut ahead_s = FIRST_AHEAD_S;
+        for _ in 0..MOST_SLICES {
+            if self.time.step(self.live.record(), later) || !later {
+                return;
+            }
+            let Some([_, end_s]) = self.live.record().range_s() else {
+                return;
+            };
+            // Not far beyond what is looked for.
+            self.live.slice(end_s + ahead_s);
+            ahead_s *= 2.0;
+            if self.live.stopped().is_some() {
+                return;
+            }
         }
     }
 
@@ -112,21 +130,26 @@ impl App {
         self.live.slice(self.time.ahead_s(wall_s));
         let more_to_come = self.live.stopped().is_none();
         self.time.advance(wall_s, self.live.record(), more_to_come);
-        let gone = self.live.record().stretch(before_s, self.time.cursor_s);
-        for sample in &gone {
-            let largest = sample
-                .line_current_a
-                .iter()
-                .fold(0.0_f64, |most, a| most.max(a.abs()));
-            self.full_current_a = self.full_current_a.max(largest);
+        let tape = self.live.record();
+        let (from, to) = (tape.mark(before_s), tape.mark(self.time.cursor_s));
+        for leg in 0..3 {
+            let trace = Trace::Of(Quantity::LineCurrent(leg));
+            if let Some(range) = tape.min_max(trace, from, to) {
+                self.full_current_a = self.full_current_a.max(range.max).max(-range.min);
+            }
         }
+        // The marks run with the current of each moment; of a frame with very many, with some.
+        let n_steps = (to.n_before - from.n_before.min(to.n_before)).clamp(1, MOST_MARK_STEPS);
+        #[expect(clippy::cast_precision_loss, reason = "some hundreds")]
+        let step_s = (self.time.cursor_s - before_s) / n_steps as f64;
         let per_coulomb = MARK_SPEED / (self.full_current_a * self.time.pace());
-        for pair in gone.windows(2) {
-            let from_s = pair[0].time_s.max(before_s);
-            let to_s = pair[1].time_s.min(self.time.cursor_s);
-            let flows = self.flows(&pair[0]);
-            self.travel
-                .advance(&flows, (to_s - from_s).max(0.0) * per_coulomb);
+        for k in 0..n_steps {
+            #[expect(clippy::cast_precision_loss, reason = "some hundreds")]
+            let middle_s = before_s + (k as f64 + 0.5) * step_s;
+            if let Some(sample) = self.live.record().at(middle_s) {
+                let flows = self.flows(&sample);
+                self.travel.advance(&flows, step_s * per_coulomb);
+            }
         }
     }
 
@@ -321,6 +344,10 @@ impl App {
     }
 
     fn bridge_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
+        // Lower than this nothing of it could be told.
+        if rect.height() < style::gap(10.0) {
+            return;
+        }
         let source_words = format!("{:.1} V", frame.now.supply_voltage_v);
         let view = BridgeView {
             legs: frame.now.legs,
@@ -343,18 +370,13 @@ impl App {
         );
     }
 
-    fn plots_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        let rect = rect.shrink(style::gap(1.0));
-        let size = [rect.width(), rect.height()].map(f64::from);
-        let scene = rows(&frame.recent, self.window(), size, &self.theme);
-        picture_ui(
-            ui,
-            "waveforms",
-            rect,
-            &scene,
-            Zoom::default(),
-            "Waveforms round now",
-        );
+    fn plots_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        let showing = Showing {
+            tape: self.live.record(),
+            now_s: self.time.cursor_s,
+            pace: self.time.pace(),
+        };
+        self.plots.ui(ui, rect, &showing, &self.theme);
     }
 }
 
@@ -491,7 +513,7 @@ impl eframe::App for App {
                 self.machine_ui(ui, room.machine, &frame);
                 figures::figures_ui(ui, room.figures, &frame, &self.theme);
                 self.bridge_ui(ui, room.bridge, &frame);
-                self.plots_ui(ui, room.plots, &frame);
+                self.plots_ui(ui, room.plots);
             }
             None => {
                 let words = self.live.stopped().unwrap_or("Nothing is on record yet");
@@ -499,7 +521,15 @@ impl eframe::App for App {
             }
         }
         let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
-        rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        let before = self.time;
+        let step = rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        if let Some(later) = step {
+            self.step(later);
+        }
+        // The rail comes last: what was drawn above it shows the time before.
+        if self.time != before {
+            ui.ctx().request_repaint();
+        }
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }

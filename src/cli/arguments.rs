@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::setup::{Quantity, QuantityError, parse_quantity};
+
 /// A bench for brushless motors that is made of software.
 #[derive(Debug, Parser)]
 #[command(
@@ -29,6 +31,8 @@ pub(crate) enum Command {
     Open(OpenArguments),
     /// Run a setup and print its figures
     Run(RunArguments),
+    /// Run a setup up to an instant and draw the bench then, without a window
+    Picture(PictureArguments),
     /// Read setups and say what is wrong with them, without running anything
     Check(CheckArguments),
     /// Start a setup file of your own; an existing file is never overwritten
@@ -101,6 +105,81 @@ pub(crate) struct RunArguments {
     /// Theme of the picture
     #[arg(long, value_enum, default_value_t)]
     pub(crate) theme: ThemeName,
+}
+
+/// What is on a picture.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum What {
+    /// The machine in cross-section, with currents and fields
+    Machine,
+    /// The three legs, the supply and the current's way
+    Bridge,
+    /// Waveforms and legs round the instant
+    Plots,
+    /// All three side by side
+    #[default]
+    All,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench picture pond.toml --at 12.5ms -o pond.png\n  \
+                  wyebench picture pond.toml --at 0.2s --what machine --theme light -o rotor.svg\n\n\
+                  A PNG is drawn by a graphics device, or by a software one (on Debian: \
+                  mesa-vulkan-drivers); an SVG needs neither."
+)]
+pub(crate) struct PictureArguments {
+    /// Setup file; - reads standard input
+    #[arg(value_name = "SETUP")]
+    pub(crate) setup: PathBuf,
+    /// The instant, with its unit: 12.5ms; left out: the end of the run
+    #[arg(long, value_name = "TIME", value_parser = time_s)]
+    pub(crate) at: Option<f64>,
+    /// What to draw
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) what: What,
+    /// Where the picture goes
+    #[arg(short, long, value_name = "FILE.png|FILE.svg")]
+    pub(crate) output: PathBuf,
+    /// Width and height in pixels; what is drawn grows with them
+    #[arg(long, value_name = "WxH", value_parser = size_px, default_value = "1600x1000")]
+    pub(crate) size: [u32; 2],
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) theme: ThemeName,
+}
+
+/// A time with its unit, in s.
+fn time_s(text: &str) -> Result<f64, String> {
+    match parse_quantity(text, Quantity::Time) {
+        Ok(time_s) if time_s >= 0.0 => Ok(time_s),
+        Ok(_) => Err("a run begins at 0 s; write 12.5ms, say".to_owned()),
+        Err(QuantityError::NoUnit) => Err("the unit is missing; write 12.5ms, say".to_owned()),
+        Err(_) => Err("this is no time; write 12.5ms, say".to_owned()),
+    }
+}
+
+/// Sides of a picture in pixels: what can still be read, to what any device draws.
+const SIDES_PX: std::ops::RangeInclusive<u32> = 64..=8192;
+
+/// Width and height in pixels.
+fn size_px(text: &str) -> Result<[u32; 2], String> {
+    let sides = text
+        .split_once(['x', 'X', '×'])
+        .map(|(width, height)| [width, height].map(|side| side.trim().parse::<u32>()));
+    match sides {
+        Some([Ok(width), Ok(height)])
+            if SIDES_PX.contains(&width) && SIDES_PX.contains(&height) =>
+        {
+            Ok([width, height])
+        }
+        Some([Ok(_), Ok(_)]) => Err(format!(
+            "each side is {} to {} pixels",
+            SIDES_PX.start(),
+            SIDES_PX.end()
+        )),
+        _ => Err("write width and height in pixels: 1600x1000".to_owned()),
+    }
 }
 
 #[derive(Debug, Args)]

@@ -11,7 +11,7 @@ use crate::export::csv::WaveformError;
 use crate::export::picture::PictureError;
 use crate::export::vcd::DumpError;
 use crate::predict::PredictError;
-use crate::setup::SetupErrors;
+use crate::setup::{Quantity, SetupErrors, format_quantity};
 use crate::sim::RunError;
 use crate::winding::WindingError;
 
@@ -81,6 +81,18 @@ pub enum Failure {
     Dump(DumpError),
     /// The picture could not be made.
     Picture(PictureError),
+    /// No graphics device draws the picture.
+    #[cfg(feature = "window")]
+    Painting(crate::view::OffscreenError),
+    /// This build has no painters, so it makes no PNG of the bench.
+    NoPainters,
+    /// The instant that was asked for lies after the run's end.
+    AfterTheEnd {
+        /// The instant in s.
+        at_s: f64,
+        /// When the run ends, in s.
+        end_s: f64,
+    },
     /// JSON could not be written.
     Json(serde_json::Error),
 }
@@ -99,7 +111,9 @@ impl Failure {
             | Self::Winding(_)
             | Self::TooManySamples { .. }
             | Self::Option { .. }
-            | Self::Name { .. } => 2,
+            | Self::Name { .. }
+            | Self::NoPainters
+            | Self::AfterTheEnd { .. } => 2,
             Self::File(error) if error.is_of_command_line() => 2,
             _ => 1,
         }
@@ -192,6 +206,24 @@ impl std::fmt::Display for Failure {
             Self::Waveforms(error) => write!(f, "the waveforms cannot be written: {error}"),
             Self::Dump(error) => write!(f, "the dump of the legs cannot be written: {error}"),
             Self::Picture(error) => write!(f, "{error}"),
+            #[cfg(feature = "window")]
+            Self::Painting(error) => write!(
+                f,
+                "the picture cannot be drawn: {error}\n  an SVG needs no graphics device: name \
+                 the file FILE.svg"
+            ),
+            Self::NoPainters => write!(
+                f,
+                "this build has no painters (feature `window`), so it makes no PNG of the bench; \
+                 name the file FILE.svg"
+            ),
+            Self::AfterTheEnd { at_s, end_s } => write!(
+                f,
+                "--at {} lies after the end of the run, which is at {}; take an earlier instant, \
+                 or a longer run.duration",
+                format_quantity(*at_s, Quantity::Time),
+                format_quantity(*end_s, Quantity::Time)
+            ),
             Self::Json(error) => write!(f, "the JSON cannot be written: {error}"),
         }
     }

@@ -17,6 +17,7 @@ mod input;
 mod inspect;
 mod interrupt;
 mod open;
+mod picture;
 mod predict;
 mod progress;
 mod read;
@@ -89,6 +90,7 @@ fn colour_wanted() -> bool {
 fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
     match arguments.command {
         Some(Command::Run(arguments)) => run::command(&arguments, terminal),
+        Some(Command::Picture(arguments)) => picture::command(&arguments),
         Some(Command::Check(arguments)) => setups::check(&arguments, terminal),
         Some(Command::New(arguments)) => setups::new(&arguments, terminal),
         Some(Command::Schema) => setups::schema(terminal),

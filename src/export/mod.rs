@@ -5,10 +5,12 @@
 //!
 //! - [`csv`]: the sampled waveforms, the columns of the setup format,
 //! - [`vcd`]: the legs and the step as a value change dump (IEEE 1364),
-//! - [`strips`]: a picture of a run, SVG, and [`picture`] the same as PNG.
+//! - [`strips`]: a picture of a run, SVG, and [`picture`] the same as PNG,
+//! - [`sheet`]: pictures of the bench at one instant, side by side.
 
 pub mod csv;
 pub mod picture;
+pub mod sheet;
 pub mod strips;
 #[cfg(test)]
 pub(crate) mod synthetic;

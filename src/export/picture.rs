@@ -108,6 +108,19 @@ impl Picture {
         ))
     }
 
+    /// The drawing's pixels at its own size, RGBA row by row, each colour times its opacity.
+    ///
+    /// # Errors
+    /// [`PictureError`].
+    pub fn pixels(&self) -> Result<Vec<u8>, PictureError> {
+        let tree = self.tree()?;
+        let size = tree.size().to_int_size();
+        let [width, height] = [size.width(), size.height()];
+        let mut pixels = Pixmap::new(width, height).ok_or(PictureError::Size { width, height })?;
+        resvg::render(&tree, Transform::identity(), &mut pixels.as_mut());
+        Ok(pixels.take())
+    }
+
     /// The PNG file, `pixels_per_point` times the drawing's size.
     ///
     /// # Errors

@@ -13,7 +13,7 @@ use std::ops::Range;
 
 /// How many entries of one level make one entry of the next. At 16 a pyramid adds 13 % to the
 /// memory of its values.
-const FAN: usize = 16;
+pub(super) const FAN: usize = 16;
 
 /// Lowest and highest value of a range.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,29 +53,31 @@ impl MinMax {
 /// Minima and maxima of ever longer pieces of a growing list of values.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pyramid {
-    /// \[level\]\[entry\]; entry k of level n covers values k·16ⁿ⁺¹ up to (k+1)·16ⁿ⁺¹.
+    /// \[level\]\[entry\]; entry k of level n covers values k·16ⁿ⁺¹ up to (k+1)·16ⁿ⁺¹, and is there
+    /// when all of them are.
     levels: Vec<Vec<MinMax>>,
 }
 
 impl Pyramid {
-    /// Takes in the next value, given all values with it at the end.
+    /// Takes in the next value, given all values with it at the end. An entry is made when it is
+    /// complete: most values touch no level at all.
     fn take_last(&mut self, values: &[f64]) {
-        let Some(&value) = values.last() else { return };
-        let mut group = (values.len() - 1) / FAN;
-        for level in &mut self.levels {
-            match level.get_mut(group) {
-                Some(entry) => *entry = entry.and(MinMax::of(value)),
-                None => level.push(MinMax::of(value)),
-            }
-            group /= FAN;
+        if !values.len().is_multiple_of(FAN) {
+            return;
         }
-        // No level has more than FAN entries without a level above it.
-        let above: Vec<MinMax> = match self.levels.last() {
-            None if values.len() > FAN => values.chunks(FAN).filter_map(fold_values).collect(),
-            Some(top) if top.len() > FAN => top.chunks(FAN).filter_map(fold).collect(),
-            _ => return,
-        };
-        self.levels.push(above);
+        let mut entry = fold_values(&values[values.len() - FAN..]);
+        for level in 0.. {
+            let Some(complete) = entry else { return };
+            if level == self.levels.len() {
+                self.levels.push(Vec::new());
+            }
+            let entries = &mut self.levels[level];
+            entries.push(complete);
+            if !entries.len().is_multiple_of(FAN) {
+                return;
+            }
+            entry = fold(&entries[entries.len() - FAN..]);
+        }
     }
 
     /// Number of levels above the values.
@@ -213,7 +215,7 @@ mod tests {
         assert_eq!(channel.min_max(76_544..100_000), Some(MinMax::of(1.0)));
     }
 
-    /// 100 000 values: 6250, 391, 25 and 2 entries; the first level with at most 16 is the top.
+    /// 100 000 values: 6250, 390, 24 and 1 complete entries.
     #[test]
     fn grows_by_whole_levels() {
         assert_eq!(channel(&vec![0.0; 100_000]).pyramid().n_levels(), 4);

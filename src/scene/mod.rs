@@ -22,10 +22,12 @@ pub mod dial;
 pub mod machine;
 pub mod plots;
 mod shape;
+mod shown;
 pub mod steps;
 mod svg;
 mod theme;
 
 pub use shape::*;
-pub use svg::to_svg;
+pub use shown::Shown;
+pub use svg::{SvgParts, to_svg, to_svg_part};
 pub use theme::*;

@@ -11,18 +11,52 @@ use super::{
 /// ground of that colour. `with_text` false leaves the words out (to compare shapes alone).
 #[must_use]
 pub fn to_svg(scene: &Scene, size_points: [f64; 2], ground: Colour, with_text: bool) -> String {
-    let scale = scene.fit_points(size_points[0], size_points[1]);
+    let place = [0.0, 0.0, size_points[0], size_points[1]];
+    let parts = if with_text {
+        SvgParts::All
+    } else {
+        SvgParts::Shapes
+    };
+    to_svg_part(scene, place, Some(ground), parts, "")
+}
+
+/// Which parts of a scene go into an SVG.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SvgParts {
+    /// Shapes, and the words above them.
+    All,
+    /// Everything but the words.
+    Shapes,
+    /// The words alone.
+    Words,
+}
+
+/// Writes a scene as an `svg` element that can stand in another: `place` is left, top, width and
+/// height in points, y down. `name` keeps apart what elements of one file refer to by name.
+#[must_use]
+pub fn to_svg_part(
+    scene: &Scene,
+    place: [f64; 4],
+    ground: Option<Colour>,
+    parts: SvgParts,
+    name: &str,
+) -> String {
+    let [left, top, width, height] = place;
+    let scale = scene.fit_points(width, height);
     let mut page = Page {
         out: String::new(),
         scale,
         centre: scene.centre(),
-        size: size_points,
+        size: [width, height],
+        name: name.to_owned(),
     };
-    page.open(ground);
-    for shape in &scene.shapes {
-        page.shape(shape);
+    page.open([left, top], ground);
+    if parts != SvgParts::Words {
+        for shape in &scene.shapes {
+            page.shape(shape);
+        }
     }
-    if with_text {
+    if parts != SvgParts::Shapes {
         for shape in &scene.shapes {
             if let Shape::Text(text) = shape {
                 page.text(text);
@@ -40,16 +74,28 @@ struct Page {
     /// What lies in the middle.
     centre: Point,
     size: [f64; 2],
+    /// Before every name that this element gives to a part of itself.
+    name: String,
 }
 
 impl Page {
-    fn open(&mut self, ground: Colour) {
+    fn open(&mut self, [left, top]: [f64; 2], ground: Option<Colour>) {
         let [width, height] = self.size;
+        let place = if left == 0.0 && top == 0.0 {
+            String::new()
+        } else {
+            format!(" x=\"{}\" y=\"{}\"", number(left), number(top))
+        };
+        let ground = ground.map_or(String::new(), |colour| {
+            format!(
+                "<rect width=\"{width}\" height=\"{height}\"{}/>\n",
+                paint("fill", colour)
+            )
+        });
         self.put(&format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\"{place} width=\"{width}\" height=\"{height}\" \
              viewBox=\"0 0 {width} {height}\" fill=\"none\" stroke-linecap=\"round\" \
-             stroke-linejoin=\"round\">\n<rect width=\"{width}\" height=\"{height}\"{}/>\n",
-            paint("fill", ground)
+             stroke-linejoin=\"round\">\n{ground}"
         ));
     }
 
@@ -237,6 +283,7 @@ impl Page {
         let id = self.out.len();
         let [x, y] = self.place(centre);
         let (x, y, r) = (number(x), number(y), number(radius * self.scale));
+        let name = self.name.clone();
         let mut stops = String::new();
         // The painter fades with (1 − d²)², which eight straight pieces follow closely.
         for eighth in 0..=8 {
@@ -250,9 +297,9 @@ impl Page {
             );
         }
         self.put(&format!(
-            "<radialGradient id=\"g{id}\" gradientUnits=\"userSpaceOnUse\" cx=\"{x}\" cy=\"{y}\" \
+            "<radialGradient id=\"{name}g{id}\" gradientUnits=\"userSpaceOnUse\" cx=\"{x}\" cy=\"{y}\" \
              r=\"{r}\">{stops}</radialGradient>\
-             <circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" fill=\"url(#g{id})\"/>\n"
+             <circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" fill=\"url(#{name}g{id})\"/>\n"
         ));
     }
 

@@ -266,6 +266,75 @@ mod tests {
         }
     }
 
+    /// What the vertex stage hands on, the fragment stage takes: same places, same types. A
+    /// device would refuse the pair only when the pipeline is built.
+    #[test]
+    fn both_stages_of_a_shader_agree() {
+        type Handed = Vec<(u32, u32, String)>;
+        let of_struct = |module: &naga::Module, ty: naga::Handle<naga::Type>| -> Handed {
+            let TypeInner::Struct { members, .. } = &module.types[ty].inner else {
+                return Vec::new();
+            };
+            let mut handed: Handed = members
+                .iter()
+                .filter_map(|member| {
+                    let Some(Binding::Location {
+                        location,
+                        interpolation,
+                        ..
+                    }) = member.binding
+                    else {
+                        return None;
+                    };
+                    let floats = floats_of_type(&module.types[member.ty].inner);
+                    Some((location, floats, format!("{interpolation:?}")))
+                })
+                .collect();
+            handed.sort();
+            handed
+        };
+        for kind in Kind::ALL {
+            let module = parsed(kind);
+            let stage = |stage| {
+                let found = module
+                    .entry_points
+                    .iter()
+                    .find(|entry| entry.stage == stage);
+                &found.unwrap().function
+            };
+            let (vertex, fragment) = (
+                stage(naga::ShaderStage::Vertex),
+                stage(naga::ShaderStage::Fragment),
+            );
+            let given = of_struct(&module, vertex.result.as_ref().unwrap().ty);
+            let taken: Handed = fragment
+                .arguments
+                .iter()
+                .flat_map(|argument| of_struct(&module, argument.ty))
+                .collect();
+            assert!(!given.is_empty(), "{kind:?} hands something on");
+            assert_eq!(given, taken, "{kind:?}");
+        }
+    }
+
+    /// Nothing but uniforms: WebGL2 has no storage buffers, and no compute.
+    #[test]
+    fn no_shader_needs_more_than_a_browser_has() {
+        for kind in Kind::ALL {
+            let module = parsed(kind);
+            for (_, variable) in module.global_variables.iter() {
+                assert_eq!(variable.space, naga::AddressSpace::Uniform, "{kind:?}");
+            }
+            assert!(
+                module
+                    .entry_points
+                    .iter()
+                    .all(|entry| entry.stage != naga::ShaderStage::Compute),
+                "{kind:?}"
+            );
+        }
+    }
+
     #[test]
     fn the_camera_is_what_the_shaders_read() {
         let module = parsed(Kind::Quad);

@@ -65,7 +65,10 @@ impl Offscreen {
     /// # Errors
     /// [`OffscreenError::NoAdapter`] and [`OffscreenError::NoDevice`].
     pub fn new() -> Result<Self, OffscreenError> {
-        let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
+        let instance = wgpu::Instance::new(
+            // `WGPU_BACKEND` chooses the way to the device, as in the window.
+            wgpu::InstanceDescriptor::new_without_display_handle_from_env(),
+        );
         let adapter =
             pollster::block_on(instance.request_adapter(&wgpu::RequestAdapterOptions::default()))
                 .map_err(OffscreenError::NoAdapter)?;

@@ -12,7 +12,7 @@ pub struct Shown {
     pub construction: Construction,
     /// Magnetic poles.
     pub poles: u32,
-    /// Coil sides: `[slot][layer]`, as in [`MachineView`](crate::scene::machine::MachineView).
+    /// Coil sides: `[slot][layer]`, as in [`MachineView`](super::machine::MachineView).
     pub sides: Vec<[Option<CoilSide>; 2]>,
     /// Slots that a coil spans.
     pub coil_span: u32,
