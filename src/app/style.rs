@@ -15,6 +15,11 @@ pub(super) fn type_size(idx: usize) -> FontId {
     FontId::new(TYPE_POINTS[idx] as f32, FontFamily::Proportional)
 }
 
+/// The same size in letters of one width: formulas and texts of files.
+pub(super) fn mono(idx: usize) -> FontId {
+    FontId::new(type_size(idx).size - 1.0, FontFamily::Monospace)
+}
+
 /// A whole number of the theme's gaps.
 pub(super) fn gap(count: f32) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "points")]

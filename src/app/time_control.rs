@@ -18,12 +18,13 @@ pub struct TimeControl {
 }
 
 impl Default for TimeControl {
-    /// Paused at the start, a thousand times slower than life.
+    /// Paused at the start, two hundred times slower than life: an electrical turn of a small
+    /// motor takes about a third of a second.
     fn default() -> Self {
         Self {
             running: false,
             cursor_s: 0.0,
-            pace_idx: 6,
+            pace_idx: 8,
         }
     }
 }
@@ -44,7 +45,7 @@ impl TimeControl {
         } else if ms >= 1.0 {
             format!("1 ms of the motor takes {} s", round(ms))
         } else {
-            format!("1 s of the motor takes {} s", round(1.0 / self.pace()))
+            format!("{} ms of the motor take 1 s", round(1e3 * self.pace()))
         }
     }
 
@@ -119,13 +120,15 @@ mod tests {
     #[test]
     fn the_pace_says_what_it_does() {
         let mut time = TimeControl::default();
+        assert_eq!(time.pace_words(), "5 ms of the motor take 1 s");
+        assert!(time.slower() && time.slower());
         assert_eq!(time.pace_words(), "1 ms of the motor takes 1 s");
         assert!(time.slower());
         assert_eq!(time.pace_words(), "1 ms of the motor takes 2 s");
         while time.faster() {}
         assert_eq!(time.pace_words(), "as fast as life");
         time.slower();
-        assert_eq!(time.pace_words(), "1 s of the motor takes 2 s");
+        assert_eq!(time.pace_words(), "500 ms of the motor take 1 s");
     }
 
     fn record_of(last_s: f64) -> RecordRing {
@@ -143,7 +146,7 @@ mod tests {
             running: true,
             ..TimeControl::default()
         };
-        time.advance(0.5, &record, false);
+        time.advance(0.1, &record, false);
         assert!(time.running && (time.cursor_s - 0.0005).abs() < 1e-15);
         time.advance(10.0, &record, true);
         assert!(time.running && (time.cursor_s - 0.002).abs() < 1e-15);

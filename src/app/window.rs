@@ -1,10 +1,13 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
+mod sheets;
+
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
 use super::drawer::Drawer;
 use super::picture::{Zoom, install, picture_ui, zoom_with};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
+use crate::analysis::Figure;
 use crate::analysis::caution::{Hazards, cautions};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
@@ -14,12 +17,16 @@ use crate::setup::Setup;
 
 /// Seconds of the show that the waveforms reach over.
 const SHOW_S: f64 = 6.0;
+/// Seconds of the show that the figures are the mean of, at least.
+const FIGURES_SHOW_S: f64 = 1.0;
 /// Where now lies on the time axis of the waveforms.
 const NOW_SHARE: f64 = 0.72;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
 /// Width of the drawer, in points.
 const DRAWER: f32 = 312.0;
+/// How far the machine steps aside for the table of steps, in points.
+const TABLE_ASIDE: f32 = 140.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
 /// From this width, in points, the drawer stands open from the start: the machine keeps its dial
@@ -41,6 +48,10 @@ pub struct App {
     theme: Theme,
     zoom: Zoom,
     travel: Travel,
+    /// The figures of the latest whole turns before the cursor.
+    figures: Vec<Figure>,
+    /// Sheets over the room, the topmost last.
+    sheets: Vec<sheets::Sheet>,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
 }
@@ -65,6 +76,8 @@ impl App {
             theme,
             zoom: Zoom::default(),
             travel: Travel::default(),
+            figures: Vec::new(),
+            sheets: Vec::new(),
             full_current_a: 0.1,
         }
     }
@@ -218,9 +231,28 @@ impl App {
         }
     }
 
+    fn figures_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        // A second of the show is calm enough to read; one turn is the least that is steady.
+        let wish_s = self.time.pace() * FIGURES_SHOW_S;
+        let figures = self.live.figures(self.time.cursor_s, wish_s);
+        self.figures = figures.unwrap_or_default();
+        match figures::figures_ui(ui, rect, &self.figures, &self.theme) {
+            Some(figures::Asked::Why(key)) => self.lay(sheets::Sheet::Why(key)),
+            Some(figures::Asked::All) => self.lay(sheets::Sheet::Figures),
+            None => {}
+        }
+    }
+
     fn keys(&mut self, ui: &Ui) {
+        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+        if !self.sheets.is_empty() && pressed(egui::Key::Escape) {
+            self.take_sheet();
+        }
         if ui.memory(|memory| memory.focused().is_some()) {
             return;
+        }
+        if pressed(egui::Key::F) {
+            self.lay(sheets::Sheet::Figures);
         }
         let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::COMMAND, key));
         let changed = pressed(egui::Key::Z) && self.bench.undo()
@@ -294,10 +326,12 @@ impl App {
             now.theta_mech_rad.to_degrees().rem_euclid(360.0),
             now.step
         );
-        let response = picture_ui(ui, "machine", rect, &scene, self.zoom, &words);
+        // The table stands in a corner that the round machine leaves free when it makes room.
+        let aside = (rect.width() - rect.height()).clamp(0.0, TABLE_ASIDE);
+        let round = Rect::from_min_max(rect.min + vec2(aside, 0.0), rect.max);
+        let response = picture_ui(ui, "machine", round, &scene, self.zoom, &words);
         zoom_with(ui, &response, &scene, &mut self.zoom);
-        // The table stands in a corner that the round machine leaves free.
-        if rect.width() > 620.0 && self.zoom.factor <= 1.0 {
+        if aside >= 0.7 * TABLE_ASIDE && self.zoom.factor <= 1.0 {
             let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(208.0, 125.0));
             let scene = steps::table(now.step, &self.theme);
             picture_ui(
@@ -488,7 +522,7 @@ impl eframe::App for App {
         match self.frame() {
             Some(frame) => {
                 self.machine_ui(ui, room.machine, &frame);
-                figures::figures_ui(ui, room.figures, &frame, &self.theme);
+                self.figures_ui(ui, room.figures);
                 self.bridge_ui(ui, room.bridge, &frame);
                 self.plots_ui(ui, room.plots, &frame);
             }
@@ -502,6 +536,7 @@ impl eframe::App for App {
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }
+        self.sheets_ui(ui, room.machine);
         if self.time.running {
             ui.ctx().request_repaint();
         }

@@ -1,0 +1,119 @@
+//! Sheets that lie over the room, one on the other, until Esc or their button takes them away.
+
+use egui::{Rect, RichText, Ui};
+
+use super::App;
+use crate::app::{figures, style};
+use crate::scene::Theme;
+
+/// A sheet that lies over the room.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Sheet {
+    /// Every figure of the run.
+    Figures,
+    /// Where the figure with this key comes from.
+    Why(&'static str),
+}
+
+impl Sheet {
+    const fn title(&self) -> &'static str {
+        match self {
+            Self::Figures => "All figures",
+            Self::Why(_) => "Where it comes from",
+        }
+    }
+}
+
+impl App {
+    /// Lays a sheet over the room, unless it lies there already.
+    pub(super) fn lay(&mut self, sheet: Sheet) {
+        if !self.sheets.contains(&sheet) {
+            self.sheets.push(sheet);
+        }
+    }
+
+    /// Takes the topmost sheet away. False where there is none.
+    pub(super) fn take_sheet(&mut self) -> bool {
+        self.sheets.pop().is_some()
+    }
+
+    /// Draws the topmost sheet over the machine.
+    pub(super) fn sheets_ui(&mut self, ui: &Ui, rect: Rect) {
+        let Some(sheet) = self.sheets.last().cloned() else {
+            return;
+        };
+        let theme = self.theme;
+        let title = match &sheet {
+            Sheet::Why(key) => self
+                .figures
+                .iter()
+                .find(|figure| figure.key == *key)
+                .map_or(sheet.title(), |figure| figure.name),
+            _ => sheet.title(),
+        };
+        let close = sheet_ui(ui, rect, title, &theme, |ui| match &sheet {
+            Sheet::Figures => {
+                if let Some(key) = figures::all_ui(ui, &self.figures, &theme) {
+                    self.lay(Sheet::Why(key));
+                }
+            }
+            Sheet::Why(key) => {
+                if let Some(figure) = self.figures.iter().find(|figure| figure.key == *key) {
+                    figures::why_ui(ui, figure, &theme);
+                } else {
+                    ui.label("There is no such figure at this instant.");
+                }
+            }
+        });
+        if close {
+            self.take_sheet();
+        }
+    }
+}
+
+/// A plate over a part of the room, with a title and a way to take it away. True where that was
+/// asked.
+fn sheet_ui(
+    ui: &Ui,
+    rect: Rect,
+    title: &str,
+    theme: &Theme,
+    contents: impl FnOnce(&mut Ui),
+) -> bool {
+    let mut close = false;
+    let area = egui::Area::new(egui::Id::unique(("sheet", title)))
+        .fixed_pos(rect.min)
+        .order(egui::Order::Middle)
+        .accessible_name(title.to_owned());
+    area.show(ui.ctx(), |ui| {
+        ui.set_clip_rect(rect);
+        let edge = egui::Stroke::new(1.0, style::colour(theme.line));
+        let ground = style::colour(theme.panel);
+        ui.painter().rect(
+            rect,
+            style::gap(1.0),
+            ground,
+            edge,
+            egui::StrokeKind::Inside,
+        );
+        // What lies under the sheet hears nothing.
+        ui.interact(rect, ui.scope_id().with("ground"), egui::Sense::hover());
+        let inside = rect.shrink(style::gap(4.0));
+        let builder = egui::UiBuilder::new().max_rect(inside);
+        ui.scope_builder(builder, |ui| {
+            ui.horizontal(|ui| {
+                let words = RichText::new(title).font(style::type_size(2));
+                ui.label(words.color(style::colour(theme.ink)));
+                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                    close = ui.button("Close").on_hover_text("Esc").clicked();
+                });
+            });
+            ui.add_space(style::gap(1.0));
+            egui::ScrollArea::vertical()
+                .id_salt(title)
+                .auto_shrink(false)
+                .show(ui, contents);
+        });
+    });
+    close
+}
