@@ -63,8 +63,17 @@ impl Standing {
         } else {
             next.bench = set_key(&next.bench, key, text).map_err(|problem| words(&problem))?;
         }
+        Ok(self.take(next, same_gesture))
+    }
+
+    /// Puts a whole setup there, as one change. False where that is what stands there already.
+    pub fn put(&mut self, setup: Setup) -> bool {
+        self.take(setup, false)
+    }
+
+    fn take(&mut self, next: Setup, same_gesture: bool) -> bool {
         if next == self.setup {
-            return Ok(false);
+            return false;
         }
         let last = std::mem::replace(&mut self.setup, next);
         if !(same_gesture && self.can_undo()) {
@@ -74,7 +83,7 @@ impl Standing {
             }
         }
         self.after.clear();
-        Ok(true)
+        true
     }
 
     fn set_machine(&self, next: &mut Setup, key: &str, text: &str) -> Result<(), String> {

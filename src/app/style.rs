@@ -33,6 +33,20 @@ fn thin(colour: Color32) -> Stroke {
     Stroke::new(LINE_THIN as f32, colour)
 }
 
+/// Lets the letters of one width stand in for signs that the family of type lacks, arrows say.
+pub(super) fn fonts(ctx: &egui::Context) {
+    let mut fonts = egui::FontDefinitions::default();
+    let reserve: Vec<String> = fonts
+        .families
+        .get(&FontFamily::Monospace)
+        .cloned()
+        .unwrap_or_default();
+    if let Some(family) = fonts.families.get_mut(&FontFamily::Proportional) {
+        family.extend(reserve);
+    }
+    ctx.set_fonts(fonts);
+}
+
 /// Gives egui the look of the theme.
 pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     let mut visuals = if theme.dark {

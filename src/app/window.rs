@@ -1,5 +1,9 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
+mod dialogs;
+mod menus;
+mod papers;
+mod picker;
 mod sheets;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
@@ -23,6 +27,8 @@ const FIGURES_SHOW_S: f64 = 1.0;
 const NOW_SHARE: f64 = 0.72;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
+/// The full current before any has flowed, in A.
+const LEAST_FULL_A: f64 = 0.1;
 /// Width of the drawer, in points.
 const DRAWER: f32 = 312.0;
 /// How far the machine steps aside for the table of steps, in points.
@@ -52,6 +58,10 @@ pub struct App {
     figures: Vec<Figure>,
     /// Sheets over the room, the topmost last.
     sheets: Vec<sheets::Sheet>,
+    /// True for the first frame of a sheet.
+    fresh_sheet: bool,
+    /// The setup as a file.
+    papers: papers::Papers,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
 }
@@ -64,9 +74,11 @@ impl App {
             install(render_state);
         }
         let theme = Theme::DARK;
+        style::fonts(&creation.egui_ctx);
         style::apply(&creation.egui_ctx, &theme);
         Self {
             live: Live::new(&setup),
+            papers: papers::Papers::new(&setup),
             taken: setup.clone(),
             bench: Standing::new(setup),
             drawer: Drawer::default(),
@@ -78,7 +90,8 @@ impl App {
             travel: Travel::default(),
             figures: Vec::new(),
             sheets: Vec::new(),
-            full_current_a: 0.1,
+            fresh_sheet: false,
+            full_current_a: LEAST_FULL_A,
         }
     }
 
@@ -151,69 +164,6 @@ impl App {
         Flows::new(sample.legs, sample.line_current_a, source_a)
     }
 
-    fn title_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let builder = egui::UiBuilder::new()
-            .max_rect(rect)
-            .layout(egui::Layout::left_to_right(egui::Align::Center));
-        ui.scope_builder(builder, |ui| {
-            let title = if self.shown.title.is_empty() {
-                "Untitled setup"
-            } else {
-                &self.shown.title
-            };
-            ui.label(
-                RichText::new(title)
-                    .font(style::type_size(2))
-                    .color(style::colour(self.theme.ink)),
-            );
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                let words = if self.theme.dark {
-                    "Light room"
-                } else {
-                    "Dark room"
-                };
-                if ui
-                    .button("Bench")
-                    .on_hover_text("Show or hide what stands on the bench")
-                    .clicked()
-                {
-                    let roomy = ui.ctx().content_rect().width() >= ROOMY;
-                    self.drawer_open = Some(!self.drawer_open.unwrap_or(roomy));
-                }
-                let redo = ui.add_enabled(self.bench.can_redo(), egui::Button::new("Redo"));
-                if redo
-                    .on_hover_text("Make the change again · Ctrl Y")
-                    .clicked()
-                    && self.bench.redo()
-                {
-                    self.drawer.forget();
-                    self.take_up_bench();
-                }
-                let undo = ui.add_enabled(self.bench.can_undo(), egui::Button::new("Undo"));
-                if undo
-                    .on_hover_text("Take the last change back · Ctrl Z")
-                    .clicked()
-                    && self.bench.undo()
-                {
-                    self.drawer.forget();
-                    self.take_up_bench();
-                }
-                if ui
-                    .button(words)
-                    .on_hover_text("Other face of the bench")
-                    .clicked()
-                {
-                    self.theme = if self.theme.dark {
-                        Theme::LIGHT
-                    } else {
-                        Theme::DARK
-                    };
-                    style::apply(ui.ctx(), &self.theme);
-                }
-            });
-        });
-    }
-
     /// Lets the run go on with what now stands on the bench, from the end of the record.
     fn take_up_bench(&mut self) {
         let setup = self.bench.setup();
@@ -240,26 +190,6 @@ impl App {
             Some(figures::Asked::Why(key)) => self.lay(sheets::Sheet::Why(key)),
             Some(figures::Asked::All) => self.lay(sheets::Sheet::Figures),
             None => {}
-        }
-    }
-
-    fn keys(&mut self, ui: &Ui) {
-        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
-        if !self.sheets.is_empty() && pressed(egui::Key::Escape) {
-            self.take_sheet();
-        }
-        if ui.memory(|memory| memory.focused().is_some()) {
-            return;
-        }
-        if pressed(egui::Key::F) {
-            self.lay(sheets::Sheet::Figures);
-        }
-        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::COMMAND, key));
-        let changed = pressed(egui::Key::Z) && self.bench.undo()
-            || pressed(egui::Key::Y) && self.bench.redo();
-        if changed {
-            self.drawer.forget();
-            self.take_up_bench();
         }
     }
 
@@ -488,6 +418,7 @@ fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
+        self.papers(ui.ctx());
         self.advance(wall_s);
         self.keys(ui);
         let whole = ui.max_rect();
@@ -537,6 +468,7 @@ impl eframe::App for App {
             self.drawer_ui(ui, drawer);
         }
         self.sheets_ui(ui, room.machine);
+        self.remember_scale(ui.ctx());
         if self.time.running {
             ui.ctx().request_repaint();
         }

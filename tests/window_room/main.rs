@@ -7,6 +7,7 @@
 )]
 
 mod figures;
+mod setups;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
@@ -59,4 +60,22 @@ fn press(window: &mut Window, key: egui::Key) {
 /// All accessible names and values that hold these words.
 fn count(window: &Window, words: &str) -> usize {
     window.query_all_by_label_contains(words).count()
+}
+
+/// Presses a key with Ctrl, or the command key of a Mac.
+fn press_ctrl(window: &mut Window, key: egui::Key) {
+    window.key_press_modifiers(egui::Modifiers::COMMAND, key);
+    window.run_steps(3);
+}
+
+/// Leaves a picture in `target/tmp` for a person to look at.
+fn picture(window: &mut Window, name: &str) {
+    let image = window.render().unwrap();
+    let (width, height) = (image.width(), image.height());
+    let size = resvg::tiny_skia::IntSize::from_wh(width, height).unwrap();
+    let path = format!("{}/room_{name}.png", env!("CARGO_TARGET_TMPDIR"));
+    resvg::tiny_skia::Pixmap::from_vec(image.into_raw(), size)
+        .unwrap()
+        .save_png(path)
+        .unwrap();
 }

@@ -2,7 +2,9 @@
 
 use egui::{Rect, RichText, Ui};
 
-use super::App;
+use super::papers::Intent;
+use super::{App, menus};
+use crate::app::shelf::Refusal;
 use crate::app::{figures, style};
 use crate::scene::Theme;
 
@@ -13,6 +15,16 @@ pub(super) enum Sheet {
     Figures,
     /// Where the figure with this key comes from.
     Why(&'static str),
+    /// The keys.
+    Keys,
+    /// Which setup to open.
+    Open,
+    /// Under which name to save.
+    SaveAs,
+    /// What to do with changes before something that loses them.
+    Ask(Intent),
+    /// What was wrong with a file.
+    Bad(Refusal),
 }
 
 impl Sheet {
@@ -20,7 +32,17 @@ impl Sheet {
         match self {
             Self::Figures => "All figures",
             Self::Why(_) => "Where it comes from",
+            Self::Keys => "Keys",
+            Self::Open | Self::SaveAs | Self::Ask(_) | Self::Bad(_) => "",
         }
+    }
+
+    /// True where nothing else is heard until it is answered.
+    pub(super) const fn is_dialog(&self) -> bool {
+        matches!(
+            self,
+            Self::Open | Self::SaveAs | Self::Ask(_) | Self::Bad(_)
+        )
     }
 }
 
@@ -29,6 +51,17 @@ impl App {
     pub(super) fn lay(&mut self, sheet: Sheet) {
         if !self.sheets.contains(&sheet) {
             self.sheets.push(sheet);
+            self.fresh_sheet = true;
+        }
+    }
+
+    /// Lays a sheet, or takes it away where it lies on top.
+    pub(super) fn turn_sheet(&mut self, sheet: Sheet) {
+        if self.sheets.last() == Some(&sheet) {
+            self.take_sheet();
+        } else {
+            self.sheets.retain(|other| *other != sheet);
+            self.lay(sheet);
         }
     }
 
@@ -42,6 +75,9 @@ impl App {
         let Some(sheet) = self.sheets.last().cloned() else {
             return;
         };
+        if sheet.is_dialog() {
+            return self.dialog_ui(ui.ctx(), &sheet);
+        }
         let theme = self.theme;
         let title = match &sheet {
             Sheet::Why(key) => self
@@ -64,6 +100,8 @@ impl App {
                     ui.label("There is no such figure at this instant.");
                 }
             }
+            Sheet::Keys => menus::keys_ui(ui, &theme),
+            _ => {}
         });
         if close {
             self.take_sheet();

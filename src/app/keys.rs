@@ -1,0 +1,136 @@
+//! The keys of the window: one list, which the window obeys, the help sheet prints, and a test
+//! presses from the first line to the last.
+
+use egui::{Key, Modifiers};
+
+/// What a key is asked to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deed {
+    /// Ask which setup to open.
+    Open,
+    /// Save the setup to its file.
+    Save,
+    /// Save it under another name.
+    SaveAs,
+    /// Take the last change of the bench back.
+    Undo,
+    /// Make it again.
+    Redo,
+    /// List all figures.
+    Figures,
+    /// Show or hide what stands on the bench.
+    Bench,
+    /// Change between the dark and the light room.
+    Room,
+    /// Fill the screen, or not.
+    FullScreen,
+    /// Show the keys.
+    Keys,
+    /// Take the topmost sheet away, or leave what was entered.
+    Leave,
+}
+
+/// A line of the list.
+#[derive(Clone, Copy, Debug)]
+pub struct KeyLine {
+    /// Held with the key.
+    pub modifiers: Modifiers,
+    /// The key.
+    pub key: Key,
+    /// As people call it.
+    pub shown: &'static str,
+    /// What is done; `None` where the time rail or the window system hears the key itself.
+    pub deed: Option<Deed>,
+    /// The same in words.
+    pub does: &'static str,
+}
+
+const fn line(key: Key, shown: &'static str, deed: Option<Deed>, does: &'static str) -> KeyLine {
+    KeyLine {
+        modifiers: Modifiers::NONE,
+        key,
+        shown,
+        deed,
+        does,
+    }
+}
+
+const fn with(modifiers: Modifiers, line: KeyLine) -> KeyLine {
+    KeyLine { modifiers, ..line }
+}
+
+const CTRL: Modifiers = Modifiers::COMMAND;
+const CTRL_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
+
+/// All keys, in the order in which the help sheet prints them.
+pub const KEYS: &[KeyLine] = &[
+    line(Key::Space, "Space", None, "let time run, or stop it"),
+    line(Key::ArrowRight, "→", None, "on to the next step"),
+    line(Key::ArrowLeft, "←", None, "back to the step before"),
+    line(Key::ArrowUp, "↑", None, "show the motor faster"),
+    line(Key::ArrowDown, "↓", None, "show the motor slower"),
+    line(Key::F, "F", Some(Deed::Figures), "list all figures"),
+    line(
+        Key::B,
+        "B",
+        Some(Deed::Bench),
+        "show or hide what stands on the bench",
+    ),
+    with(
+        CTRL,
+        line(
+            Key::Z,
+            "Ctrl Z",
+            Some(Deed::Undo),
+            "take the last change back",
+        ),
+    ),
+    with(
+        CTRL,
+        line(Key::Y, "Ctrl Y", Some(Deed::Redo), "make it again"),
+    ),
+    with(
+        CTRL,
+        line(Key::O, "Ctrl O", Some(Deed::Open), "open a setup"),
+    ),
+    // The longer combination first: the shorter one would hear both.
+    with(
+        CTRL_SHIFT,
+        line(
+            Key::S,
+            "Ctrl Shift S",
+            Some(Deed::SaveAs),
+            "save the setup under another name",
+        ),
+    ),
+    with(
+        CTRL,
+        line(Key::S, "Ctrl S", Some(Deed::Save), "save the setup"),
+    ),
+    line(Key::L, "L", Some(Deed::Room), "light or dark room"),
+    line(
+        Key::F11,
+        "F11",
+        Some(Deed::FullScreen),
+        "fill the screen, or not",
+    ),
+    with(
+        CTRL,
+        line(Key::Plus, "Ctrl +", None, "make everything larger"),
+    ),
+    with(
+        CTRL,
+        line(Key::Minus, "Ctrl −", None, "make everything smaller"),
+    ),
+    with(
+        CTRL,
+        line(Key::Num0, "Ctrl 0", None, "back to the usual size"),
+    ),
+    line(Key::Questionmark, "?", Some(Deed::Keys), "show these keys"),
+    line(
+        Key::Escape,
+        "Esc",
+        Some(Deed::Leave),
+        "take the topmost sheet away",
+    ),
+];
