@@ -1,7 +1,8 @@
 //! What stands on the bench, and what stood there before.
 
 use crate::setup::{
-    Commutation, Connection, EmfShape, ForcedSetup, Problem, Setup, SetupErrors, set_key,
+    Chop, Commutation, Connection, EmfShape, ForcedSetup, Problem, PwmSetup, Setup, SetupErrors,
+    set_key,
 };
 
 /// Most changes that can be taken back.
@@ -64,6 +65,13 @@ impl Standing {
             next.bench = set_key(&next.bench, key, text).map_err(|problem| words(&problem))?;
         }
         Ok(self.take(next, same_gesture))
+    }
+
+    /// Gives a drive that is fully on a PWM, fully on at first. False where it has one.
+    pub fn add_pwm(&mut self) -> bool {
+        let mut next = self.setup.clone();
+        next.bench.drive.pwm.get_or_insert(FULLY_ON);
+        self.take(next, false)
     }
 
     /// Puts a whole setup there, as one change. False where that is what stands there already.
@@ -145,6 +153,13 @@ const FORCED: ForcedSetup = ForcedSetup {
     ramp_s: 0.0,
     start_step: 1,
     align_s: 0.0,
+};
+
+/// The PWM that a drive gets which had none.
+const FULLY_ON: PwmSetup = PwmSetup {
+    frequency_hz: 20e3,
+    duty: 1.0,
+    chop: Chop::HighSide,
 };
 
 fn first(errors: &SetupErrors) -> String {

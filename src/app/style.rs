@@ -94,6 +94,7 @@ pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     ctx.all_styles_mut(|style| {
         style.animation_time = 0.0;
         style.spacing.item_spacing = egui::vec2(gap(2.0), gap(2.0));
+        style.spacing.interact_size.y = gap(6.5);
         style.spacing.button_padding = egui::vec2(gap(3.0), gap(1.5));
         style.text_styles = [
             (TextStyle::Small, type_size(0)),

@@ -1,5 +1,6 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
+mod bench;
 mod dialogs;
 mod menus;
 mod papers;
@@ -12,12 +13,12 @@ use super::drawer::Drawer;
 use super::picture::{Zoom, install, picture_ui, zoom_with};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::Figure;
-use crate::analysis::caution::{Hazards, cautions};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
 use crate::scene::plots::{TimeWindow, rows};
 use crate::scene::{Theme, steps};
 use crate::setup::Setup;
+use bench::Worst;
 
 /// Seconds of the show that the waveforms reach over.
 const SHOW_S: f64 = 6.0;
@@ -30,7 +31,7 @@ const MARK_SPEED: f64 = 0.6;
 /// The full current before any has flowed, in A.
 const LEAST_FULL_A: f64 = 0.1;
 /// Width of the drawer, in points.
-const DRAWER: f32 = 312.0;
+const DRAWER: f32 = 352.0;
 /// How far the machine steps aside for the table of steps, in points.
 const TABLE_ASIDE: f32 = 140.0;
 /// Narrower than this, in points, the columns stack.
@@ -58,6 +59,10 @@ pub struct App {
     figures: Vec<Figure>,
     /// Sheets over the room, the topmost last.
     sheets: Vec<sheets::Sheet>,
+    /// The worst of the run since the bench was last changed.
+    worst: Worst,
+    /// Height of the cautions, in points.
+    cautions_h: f32,
     /// True for the first frame of a sheet.
     fresh_sheet: bool,
     /// The setup as a file.
@@ -90,6 +95,8 @@ impl App {
             travel: Travel::default(),
             figures: Vec::new(),
             sheets: Vec::new(),
+            worst: Worst::default(),
+            cautions_h: 0.0,
             fresh_sheet: false,
             full_current_a: LEAST_FULL_A,
         }
@@ -145,6 +152,7 @@ impl App {
                 .iter()
                 .fold(0.0_f64, |most, a| most.max(a.abs()));
             self.full_current_a = self.full_current_a.max(largest);
+            self.worst.see(sample);
         }
         let per_coulomb = MARK_SPEED / (self.full_current_a * self.time.pace());
         for pair in gone.windows(2) {
@@ -174,6 +182,7 @@ impl App {
                 self.live.change(setup, setup.machine != self.taken.machine);
                 self.taken = setup.clone();
                 self.shown = shown;
+                self.worst = Worst::default();
             }
             if let Some([_, end_s]) = self.live.record().range_s() {
                 self.time.cursor_s = end_s;
@@ -191,48 +200,6 @@ impl App {
             Some(figures::Asked::All) => self.lay(sheets::Sheet::Figures),
             None => {}
         }
-    }
-
-    fn drawer_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let words = self.caution_words();
-        ui.painter()
-            .rect_filled(rect, style::gap(1.0), style::colour(self.theme.panel));
-        let inside = egui::UiBuilder::new().max_rect(rect.shrink(style::gap(2.0)));
-        let (drawer, bench, theme) = (&mut self.drawer, &mut self.bench, &self.theme);
-        let changed = ui.scope_builder(inside, |ui| {
-            let area = egui::ScrollArea::vertical().auto_shrink(false);
-            area.show(ui, |ui| drawer.ui(ui, bench, &words, theme))
-                .inner
-        });
-        if changed.inner {
-            self.take_up_bench();
-        }
-    }
-
-    /// What a real bench with these values could do, at the instant that is shown.
-    fn caution_words(&self) -> Vec<String> {
-        let Some(now) = self.live.record().at(self.time.cursor_s) else {
-            return Vec::new();
-        };
-        let setup = self.bench.setup();
-        let heat = |current: f64| setup.machine.phase_resistance_ohm * current * current;
-        let emf = now.back_emf_v;
-        cautions(&Hazards {
-            supply_voltage_v: setup.bench.supply.voltage_v,
-            line_back_emf_v: (0..3)
-                .map(|k| (emf[k] - emf[(k + 1) % 3]).abs())
-                .fold(0.0, f64::max),
-            current_peak_a: now
-                .phase_current_a
-                .iter()
-                .fold(0.0, |most, a| a.abs().max(most)),
-            heat_w: now
-                .phase_current_a
-                .iter()
-                .map(|current| heat(*current))
-                .sum(),
-            speed_rpm: (now.speed_rad_s * 30.0 / std::f64::consts::PI).abs(),
-        })
     }
 
     fn machine_ui(&mut self, ui: &mut Ui, rect: Rect, frame: &Frame) {

@@ -6,6 +6,7 @@
     reason = "a test stops where something is not as it should be"
 )]
 
+mod bench;
 mod figures;
 mod setups;
 

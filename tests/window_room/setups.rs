@@ -8,6 +8,7 @@ use egui::{Key, Modifiers, ViewportCommand, ViewportEvent, ViewportId};
 use egui_kittest::kittest::Queryable as _;
 use wyebench::setup::{Setup, built_in};
 
+use super::bench::choose;
 use super::{Window, click, count, picture, press, press_ctrl, window};
 
 const SIZE: [f32; 2] = [1280.0, 720.0];
@@ -46,24 +47,6 @@ fn change(window: &mut Window) {
         press(window, Key::B);
     }
     choose(window, "Connection", "delta");
-}
-
-fn choose(window: &mut Window, name: &str, word: &str) {
-    let list = window
-        .query_all_by_role(egui::accesskit::Role::ComboBox)
-        .find(|node| {
-            use egui_kittest::kittest::NodeT as _;
-            let node = node.accesskit_node();
-            node.labelled_by()
-                .any(|label| label.value().as_deref() == Some(name))
-                || node.label().as_deref() == Some(name)
-        })
-        .unwrap();
-    // Asked for as by a screen reader: the list may lie below the edge of the drawer.
-    list.click_accesskit();
-    window.run_steps(3);
-    window.get_by_label(word).click_accesskit();
-    window.run_steps(3);
 }
 
 /// What the window asked of the window system in its last frame.

@@ -14,6 +14,8 @@ use crate::scene::Theme;
 
 /// Width of a dialog, in points.
 const WIDTH: f32 = 520.0;
+/// The same where the text of a file is quoted.
+const TEXT_WIDTH: f32 = 680.0;
 /// Height of a folder's list, in points.
 const LIST: f32 = 200.0;
 
@@ -31,7 +33,9 @@ impl App {
     /// Draws the topmost sheet as a dialog over everything.
     pub(super) fn dialog_ui(&mut self, ctx: &Context, sheet: &Sheet) {
         let theme = self.theme;
-        let width = WIDTH.min(ctx.content_rect().width() - style::gap(12.0));
+        let wide = matches!(sheet, Sheet::Bad(_));
+        let width = if wide { TEXT_WIDTH } else { WIDTH };
+        let width = width.min(ctx.content_rect().width() - style::gap(12.0));
         let fresh = std::mem::take(&mut self.fresh_sheet);
         let frame = egui::Frame::new()
             .fill(style::colour(theme.panel))

@@ -153,7 +153,7 @@ impl App {
     pub(super) fn keys(&mut self, ui: &Ui) {
         let ctx = ui.ctx().clone();
         let focused = ctx.memory(|memory| memory.focused().is_some());
-        let dialog = self.sheets.last().is_some_and(Sheet::is_dialog);
+        let dialog = self.in_dialog();
         for line in KEYS {
             let Some(deed) = line.deed else { continue };
             // A control that has the keyboard keeps its letters; a field its own undo too.
@@ -209,7 +209,7 @@ impl App {
                 ctx.send_viewport_cmd(ViewportCommand::Fullscreen(!full));
             }
             Deed::Leave => {
-                if self.sheets.last().is_some_and(Sheet::is_dialog) {
+                if self.in_dialog() {
                     self.forget_then();
                 }
                 self.take_sheet();

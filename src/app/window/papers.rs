@@ -167,6 +167,7 @@ impl App {
         self.time.cursor_s = 0.0;
         self.zoom = Default::default();
         self.travel = Default::default();
+        self.worst = Default::default();
         self.full_current_a = super::LEAST_FULL_A;
     }
 

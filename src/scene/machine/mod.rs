@@ -60,10 +60,14 @@ impl MachineView<'_> {
 /// room for the terminals in a corner.
 pub const REACH: f64 = 1.21;
 
+/// The same across: the words of the dial lie outside it there, and their size does not shrink
+/// with the picture.
+pub const REACH_ACROSS: f64 = 1.30;
+
 /// Draws the machine.
 #[must_use]
 pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(-REACH, -REACH), at(REACH, REACH));
+    let mut scene = Scene::new(at(-REACH_ACROSS, -REACH), at(REACH_ACROSS, REACH));
     let sizes = Proportions::new(
         view.construction,
         view.sides.len(),
