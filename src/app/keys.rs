@@ -20,6 +20,10 @@ pub enum Deed {
     Figures,
     /// Show or hide what stands on the bench.
     Bench,
+    /// Take the rotor into the hand, or give it back to the drive.
+    Hand,
+    /// List the parts and their values.
+    Parts,
     /// Change between the dark and the light room.
     Room,
     /// Fill the screen, or not.
@@ -75,6 +79,18 @@ pub const KEYS: &[KeyLine] = &[
         "B",
         Some(Deed::Bench),
         "show or hide what stands on the bench",
+    ),
+    line(
+        Key::H,
+        "H",
+        Some(Deed::Hand),
+        "turn the rotor by hand, or give it back to the drive",
+    ),
+    line(
+        Key::I,
+        "I",
+        Some(Deed::Parts),
+        "list the parts, each with its values",
     ),
     with(
         CTRL,

@@ -11,8 +11,10 @@
 mod drawer;
 mod figures;
 mod frame;
+mod hand;
 mod keys;
 mod live;
+mod parts;
 mod picture;
 mod rail;
 mod record_ring;

@@ -2,21 +2,25 @@
 
 mod bench;
 mod dialogs;
+mod hand;
+mod machine;
 mod menus;
 mod papers;
+mod partlist;
 mod picker;
 mod sheets;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
 use super::drawer::Drawer;
-use super::picture::{Zoom, install, picture_ui, zoom_with};
+use super::hand::Hand;
+use super::parts::Pointed;
+use super::picture::{Zoom, install, picture_ui};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::Figure;
-use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
-use crate::scene::machine::{MachineView, machine};
+use crate::scene::Theme;
+use crate::scene::bridge::{Flows, Travel};
 use crate::scene::plots::{TimeWindow, rows};
-use crate::scene::{Theme, steps};
 use crate::setup::Setup;
 use bench::Worst;
 
@@ -32,8 +36,6 @@ const MARK_SPEED: f64 = 0.6;
 const LEAST_FULL_A: f64 = 0.1;
 /// Width of the drawer, in points.
 const DRAWER: f32 = 352.0;
-/// How far the machine steps aside for the table of steps, in points.
-const TABLE_ASIDE: f32 = 140.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
 /// From this width, in points, the drawer stands open from the start: the machine keeps its dial
@@ -59,6 +61,11 @@ pub struct App {
     figures: Vec<Figure>,
     /// Sheets over the room, the topmost last.
     sheets: Vec<sheets::Sheet>,
+    /// The rotor in a hand; `None`: the drive turns it.
+    hand: Option<Hand>,
+    /// The part under the pointer, and the one that the list points at.
+    hovered: Option<Pointed>,
+    listed: Option<Pointed>,
     /// The worst of the run since the bench was last changed.
     worst: Worst,
     /// Height of the cautions, in points.
@@ -95,6 +102,9 @@ impl App {
             travel: Travel::default(),
             figures: Vec::new(),
             sheets: Vec::new(),
+            hand: None,
+            hovered: None,
+            listed: None,
             worst: Worst::default(),
             cautions_h: 0.0,
             fresh_sheet: false,
@@ -116,16 +126,22 @@ impl App {
     /// What is shown at the cursor; `None` while nothing is on record.
     #[must_use]
     pub fn frame(&self) -> Option<Frame> {
-        let record = self.live.record();
+        let record = self
+            .hand
+            .as_ref()
+            .map_or_else(|| self.live.record(), Hand::record);
         let window = self.window();
         Some(Frame {
-            now: record.at(self.time.cursor_s)?,
+            now: record.at(window.now_s)?,
             recent: record.stretch(window.from_s, window.to_s),
             recorded_s: record.range_s()?,
         })
     }
 
     fn window(&self) -> TimeWindow {
+        if let Some(hand) = &self.hand {
+            return Self::hand_window(hand, NOW_SHARE);
+        }
         let length_s = SHOW_S * self.time.pace();
         let now_s = self.time.cursor_s;
         let from_s = now_s - NOW_SHARE * length_s;
@@ -183,6 +199,8 @@ impl App {
                 self.taken = setup.clone();
                 self.shown = shown;
                 self.worst = Worst::default();
+                self.listed = None;
+                self.rehand();
             }
             if let Some([_, end_s]) = self.live.record().range_s() {
                 self.time.cursor_s = end_s;
@@ -200,77 +218,6 @@ impl App {
             Some(figures::Asked::All) => self.lay(sheets::Sheet::Figures),
             None => {}
         }
-    }
-
-    fn machine_ui(&mut self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        let now = &frame.now;
-        let view = MachineView {
-            construction: self.shown.construction,
-            poles: self.shown.poles,
-            sides: &self.shown.sides,
-            coil_span: self.shown.coil_span,
-            connection: self.shown.connection,
-            geometry: self.shown.geometry.as_ref(),
-            theta_mech_rad: now.theta_mech_rad,
-            phase_current_a: now.phase_current_a,
-            full_current_a: self.full_current_a,
-        };
-        let scene = machine(&view, &self.theme);
-        let words = format!(
-            "Machine in cross-section: {} slots, {} poles, rotor at {:.0}°, step {}",
-            self.shown.sides.len(),
-            self.shown.poles,
-            now.theta_mech_rad.to_degrees().rem_euclid(360.0),
-            now.step
-        );
-        // The table stands in a corner that the round machine leaves free when it makes room.
-        let aside = (rect.width() - rect.height()).clamp(0.0, TABLE_ASIDE);
-        let round = Rect::from_min_max(rect.min + vec2(aside, 0.0), rect.max);
-        let response = picture_ui(ui, "machine", round, &scene, self.zoom, &words);
-        zoom_with(ui, &response, &scene, &mut self.zoom);
-        if aside >= 0.7 * TABLE_ASIDE && self.zoom.factor <= 1.0 {
-            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(208.0, 125.0));
-            let scene = steps::table(now.step, &self.theme);
-            picture_ui(
-                ui,
-                "steps",
-                table,
-                &scene,
-                Zoom::default(),
-                &format!("Step {} of six", now.step),
-            );
-        }
-        if let Some(stopped) = self.live.stopped() {
-            caution_ui(
-                ui,
-                rect,
-                &format!("The run cannot go on: {stopped}"),
-                &self.theme,
-            );
-        }
-    }
-
-    fn bridge_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        let source_words = format!("{:.1} V", frame.now.supply_voltage_v);
-        let view = BridgeView {
-            legs: frame.now.legs,
-            flows: self.flows(&frame.now),
-            travel: self.travel,
-            capacitor: self.shown.source_ohm.is_some(),
-            source_words: &source_words,
-            full_current_a: self.full_current_a,
-        };
-        let legs = frame.now.legs.map(crate::drive::LegState::character);
-        let words = format!("Bridge: U {}, V {}, W {}", legs[0], legs[1], legs[2]);
-        let scene = bridge(&view, &self.theme);
-        picture_ui(
-            ui,
-            "bridge",
-            rect.shrink(style::gap(1.0)),
-            &scene,
-            Zoom::default(),
-            &words,
-        );
     }
 
     fn plots_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
@@ -388,6 +335,7 @@ impl eframe::App for App {
         self.papers(ui.ctx());
         self.advance(wall_s);
         self.keys(ui);
+        self.advance_hand(ui.ctx(), wall_s);
         let whole = ui.max_rect();
         let all = whole;
         ui.painter()
@@ -420,7 +368,11 @@ impl eframe::App for App {
         match self.frame() {
             Some(frame) => {
                 self.machine_ui(ui, room.machine, &frame);
-                self.figures_ui(ui, room.figures);
+                if self.hand.is_some() {
+                    self.hand_figures_ui(ui, room.figures);
+                } else {
+                    self.figures_ui(ui, room.figures);
+                }
                 self.bridge_ui(ui, room.bridge, &frame);
                 self.plots_ui(ui, room.plots, &frame);
             }
@@ -430,11 +382,15 @@ impl eframe::App for App {
             }
         }
         let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
-        rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        if self.hand.is_some() {
+            self.hand_rail_ui(ui, inside);
+        } else {
+            rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+        }
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }
-        self.sheets_ui(ui, room.machine);
+        self.sheets_ui(ui, [room.machine, room.plots]);
         self.remember_scale(ui.ctx());
         if self.time.running {
             ui.ctx().request_repaint();

@@ -20,6 +20,7 @@
 //! threads, and any notion of how fast a person wants to see it.
 
 mod bridge;
+mod by_hand;
 mod error;
 mod expansion;
 mod piece;
@@ -30,6 +31,7 @@ mod search;
 mod state;
 
 pub use bridge::Path;
+pub use by_hand::by_hand;
 pub use error::RunError;
 pub use piece::{Flows, Moments, Piece};
 

@@ -8,6 +8,8 @@
 
 mod bench;
 mod figures;
+mod hand;
+mod parts;
 mod setups;
 
 use egui_kittest::Harness;

@@ -127,9 +127,16 @@ impl App {
         } else {
             "Dark room"
         };
+        let hand = if self.hand.is_some() {
+            "Back to the drive"
+        } else {
+            "Turn by hand"
+        };
         for (name, deed) in [
             (room, Deed::Room),
             ("All figures", Deed::Figures),
+            ("Parts", Deed::Parts),
+            (hand, Deed::Hand),
             ("Full screen", Deed::FullScreen),
             ("Keys", Deed::Keys),
         ] {
@@ -194,6 +201,8 @@ impl App {
                 }
             }
             Deed::Figures => self.turn_sheet(Sheet::Figures),
+            Deed::Parts => self.turn_sheet(Sheet::Parts),
+            Deed::Hand => self.turn_hand(),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
             Deed::Bench => {
                 let roomy = ctx.content_rect().width() >= ROOMY;

@@ -168,6 +168,8 @@ impl App {
         self.zoom = Default::default();
         self.travel = Default::default();
         self.worst = Default::default();
+        self.hand = None;
+        (self.hovered, self.listed) = (None, None);
         self.full_current_a = super::LEAST_FULL_A;
     }
 

@@ -15,6 +15,8 @@ pub(super) enum Sheet {
     Figures,
     /// Where the figure with this key comes from.
     Why(&'static str),
+    /// Every part that can be pointed at.
+    Parts,
     /// The keys.
     Keys,
     /// Which setup to open.
@@ -32,6 +34,7 @@ impl Sheet {
         match self {
             Self::Figures => "All figures",
             Self::Why(_) => "Where it comes from",
+            Self::Parts => "Parts",
             Self::Keys => "Keys",
             Self::Open | Self::SaveAs | Self::Ask(_) | Self::Bad(_) => "",
         }
@@ -67,17 +70,24 @@ impl App {
 
     /// Takes the topmost sheet away. False where there is none.
     pub(super) fn take_sheet(&mut self) -> bool {
+        self.listed = None;
         self.sheets.pop().is_some()
     }
 
-    /// Draws the topmost sheet over the machine.
-    pub(super) fn sheets_ui(&mut self, ui: &Ui, rect: Rect) {
+    /// Draws the topmost sheet over the machine, or over the waveforms where it speaks of the
+    /// machine.
+    pub(super) fn sheets_ui(&mut self, ui: &Ui, [machine, plots]: [Rect; 2]) {
         let Some(sheet) = self.sheets.last().cloned() else {
             return;
         };
         if sheet.is_dialog() {
             return self.dialog_ui(ui.ctx(), &sheet);
         }
+        let rect = if sheet == Sheet::Parts {
+            plots
+        } else {
+            machine
+        };
         let theme = self.theme;
         let title = match &sheet {
             Sheet::Why(key) => self
@@ -87,7 +97,8 @@ impl App {
                 .map_or(sheet.title(), |figure| figure.name),
             _ => sheet.title(),
         };
-        let close = sheet_ui(ui, rect, title, &theme, |ui| match &sheet {
+        let scrolls = sheet != Sheet::Parts;
+        let close = sheet_ui(ui, rect, title, scrolls, &theme, |ui| match &sheet {
             Sheet::Figures => {
                 if let Some(key) = figures::all_ui(ui, &self.figures, &theme) {
                     self.lay(Sheet::Why(key));
@@ -100,6 +111,7 @@ impl App {
                     ui.label("There is no such figure at this instant.");
                 }
             }
+            Sheet::Parts => self.parts_ui(ui),
             Sheet::Keys => menus::keys_ui(ui, &theme),
             _ => {}
         });
@@ -115,6 +127,7 @@ fn sheet_ui(
     ui: &Ui,
     rect: Rect,
     title: &str,
+    scrolls: bool,
     theme: &Theme,
     contents: impl FnOnce(&mut Ui),
 ) -> bool {
@@ -147,10 +160,14 @@ fn sheet_ui(
                 });
             });
             ui.add_space(style::gap(1.0));
-            egui::ScrollArea::vertical()
-                .id_salt(title)
-                .auto_shrink(false)
-                .show(ui, contents);
+            if scrolls {
+                egui::ScrollArea::vertical()
+                    .id_salt(title)
+                    .auto_shrink(false)
+                    .show(ui, contents);
+            } else {
+                contents(ui);
+            }
         });
     });
     close

@@ -6,6 +6,7 @@
 //! is the machine's outer radius.
 
 mod fields;
+mod parts;
 mod proportions;
 mod rotor;
 mod stator;
@@ -15,6 +16,7 @@ use super::{Edge, LINE_THIN, Point, Scene, Shape, Theme, Width, at, dial};
 use crate::setup::{Connection, Construction, GeometrySetup};
 use crate::winding::CoilSide;
 pub use fields::{FieldAngles, field_angles};
+pub use parts::{Part, magnet_rad, mark, part_at};
 pub use proportions::Proportions;
 pub use rotor::magnet_offset_rad;
 
