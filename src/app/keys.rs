@@ -28,6 +28,10 @@ pub enum Deed {
     Room,
     /// Fill the screen, or not.
     FullScreen,
+    /// Enter the face for a projector, or leave it.
+    Presenter,
+    /// Show the next picture large, in the face for a projector.
+    NextPicture,
     /// Show the keys.
     Keys,
     /// Take the topmost sheet away, or leave what was entered.
@@ -71,6 +75,13 @@ pub const KEYS: &[KeyLine] = &[
     line(Key::Space, "Space", None, "let time run, or stop it"),
     line(Key::ArrowRight, "→", None, "on to the next step"),
     line(Key::ArrowLeft, "←", None, "back to the step before"),
+    line(
+        Key::PageDown,
+        "Page down",
+        None,
+        "on to the next step, as a clicker in the hand does",
+    ),
+    line(Key::PageUp, "Page up", None, "back to the step before"),
     line(Key::ArrowUp, "↑", None, "show the motor faster"),
     line(Key::ArrowDown, "↓", None, "show the motor slower"),
     line(Key::F, "F", Some(Deed::Figures), "list all figures"),
@@ -125,6 +136,18 @@ pub const KEYS: &[KeyLine] = &[
     ),
     line(Key::L, "L", Some(Deed::Room), "light or dark room"),
     line(
+        Key::P,
+        "P",
+        Some(Deed::Presenter),
+        "the face for a projector, and back",
+    ),
+    line(
+        Key::N,
+        "N",
+        Some(Deed::NextPicture),
+        "on the projector: the next picture large",
+    ),
+    line(
         Key::F11,
         "F11",
         Some(Deed::FullScreen),
@@ -147,6 +170,6 @@ pub const KEYS: &[KeyLine] = &[
         Key::Escape,
         "Esc",
         Some(Deed::Leave),
-        "take the topmost sheet away",
+        "take the topmost sheet away, or leave the projector's face",
     ),
 ];

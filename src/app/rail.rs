@@ -54,21 +54,42 @@ fn controls_ui(ui: &mut Ui, time: &mut TimeControl, record: &RecordRing) {
     let slower = slower.on_hover_text("Show the motor slower · down arrow");
     let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
     let faster = faster.on_hover_text("Show the motor faster · up arrow");
-    // A control that has the keyboard keeps its keys.
-    let free = ui.memory(|memory| memory.focused().is_none());
-    let key = |key| free && ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
-    if run.clicked() || key(egui::Key::Space) {
+    if run.clicked() {
         time.running = !time.running;
     }
-    if slower.clicked() || key(egui::Key::ArrowDown) {
+    if slower.clicked() {
         time.slower();
     }
-    if faster.clicked() || key(egui::Key::ArrowUp) {
+    if faster.clicked() {
+        time.faster();
+    }
+    for (pressed, later) in [(back.clicked(), false), (on.clicked(), true)] {
+        if pressed {
+            time.running = false;
+            time.step(record, later);
+        }
+    }
+}
+
+/// Moves time as the keys say, whether the rail is drawn or not.
+pub(super) fn keys(ui: &Ui, time: &mut TimeControl, record: &RecordRing) {
+    // A control that has the keyboard keeps its keys.
+    if ui.memory(|memory| memory.focused().is_some()) {
+        return;
+    }
+    let key = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+    if key(egui::Key::Space) {
+        time.running = !time.running;
+    }
+    if key(egui::Key::ArrowDown) {
+        time.slower();
+    }
+    if key(egui::Key::ArrowUp) {
         time.faster();
     }
     for (pressed, later) in [
-        (back.clicked() || key(egui::Key::ArrowLeft), false),
-        (on.clicked() || key(egui::Key::ArrowRight), true),
+        (key(egui::Key::ArrowLeft) || key(egui::Key::PageUp), false),
+        (key(egui::Key::ArrowRight) || key(egui::Key::PageDown), true),
     ] {
         if pressed {
             time.running = false;

@@ -3,11 +3,13 @@
 mod bench;
 mod dialogs;
 mod hand;
+mod hints;
 mod machine;
 mod menus;
 mod papers;
 mod partlist;
 mod picker;
+mod presenter;
 mod sheets;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
@@ -61,6 +63,8 @@ pub struct App {
     figures: Vec<Figure>,
     /// Sheets over the room, the topmost last.
     sheets: Vec<sheets::Sheet>,
+    /// The face for a projector; `None`: the whole room.
+    presenter: Option<presenter::Presenter>,
     /// The rotor in a hand; `None`: the drive turns it.
     hand: Option<Hand>,
     /// The part under the pointer, and the one that the list points at.
@@ -102,6 +106,7 @@ impl App {
             travel: Travel::default(),
             figures: Vec::new(),
             sheets: Vec::new(),
+            presenter: None,
             hand: None,
             hovered: None,
             listed: None,
@@ -336,10 +341,39 @@ impl eframe::App for App {
         self.advance(wall_s);
         self.keys(ui);
         self.advance_hand(ui.ctx(), wall_s);
+        if self.hand.is_none() && !self.in_dialog() {
+            rail::keys(ui, &mut self.time, self.live.record());
+        }
+        self.fit_presenter(ui.ctx());
         let whole = ui.max_rect();
-        let all = whole;
-        ui.painter()
-            .rect_filled(all, 0.0, style::colour(self.theme.ground));
+        let ground = style::colour(self.theme.ground);
+        ui.painter().rect_filled(whole, 0.0, ground);
+        let places = match self.presenter {
+            Some(presenter) => {
+                self.presenter_ui(ui, whole, presenter.pictures);
+                [whole.shrink(style::gap(8.0)); 2]
+            }
+            None => self.room_ui(ui, whole),
+        };
+        self.sheets_ui(ui, places);
+        self.remember_scale(ui.ctx());
+        if self.time.running {
+            ui.ctx().request_repaint();
+        }
+        ui.allocate_rect(whole, Sense::hover());
+    }
+}
+
+impl App {
+    /// Draws the whole room. Where sheets lie: on the machine, and on the waveforms.
+    fn room_ui(&mut self, ui: &mut Ui, whole: Rect) -> [Rect; 2] {
+        let all = if self.hint().is_some() {
+            let (all, hint) = cut_bottom(whole, style::gap(7.0), 0.0);
+            self.hint_ui(ui, hint.shrink2(vec2(style::gap(3.0), 0.0)));
+            all
+        } else {
+            whole
+        };
         // The drawer lies beside the room where there is place, and over it where there is not.
         let drawer_w = DRAWER.min(all.width());
         let place = all.width() - drawer_w >= NARROW;
@@ -390,11 +424,6 @@ impl eframe::App for App {
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }
-        self.sheets_ui(ui, [room.machine, room.plots]);
-        self.remember_scale(ui.ctx());
-        if self.time.running {
-            ui.ctx().request_repaint();
-        }
-        ui.allocate_rect(whole, Sense::hover());
+        [room.machine, room.plots]
     }
 }

@@ -9,6 +9,7 @@
 mod bench;
 mod figures;
 mod hand;
+mod keys;
 mod parts;
 mod setups;
 

@@ -138,6 +138,7 @@ impl App {
             ("Parts", Deed::Parts),
             (hand, Deed::Hand),
             ("Full screen", Deed::FullScreen),
+            ("Presenter", Deed::Presenter),
             ("Keys", Deed::Keys),
         ] {
             if item_ui(ui, name, Some(deed)) {
@@ -147,13 +148,15 @@ impl App {
         ui.separator();
         ui.label(RichText::new("Size").small());
         let now = ui.ctx().zoom_factor();
-        for scale in SCALES {
-            let here = (scale - now).abs() < 0.01;
-            let words = format!("{:.0} %", scale * 100.0);
-            if ui.selectable_label(here, words).clicked() {
-                ui.ctx().set_zoom_factor(scale);
+        ui.horizontal(|ui| {
+            for scale in SCALES {
+                let here = (scale - now).abs() < 0.01;
+                let words = format!("{:.0} %", scale * 100.0);
+                if ui.selectable_label(here, words).clicked() {
+                    ui.ctx().set_zoom_factor(scale);
+                }
             }
-        }
+        });
     }
 
     /// Obeys the keys that nothing else has asked for.
@@ -203,6 +206,8 @@ impl App {
             Deed::Figures => self.turn_sheet(Sheet::Figures),
             Deed::Parts => self.turn_sheet(Sheet::Parts),
             Deed::Hand => self.turn_hand(),
+            Deed::Presenter => self.turn_presenter(ctx),
+            Deed::NextPicture => self.next_picture(),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
             Deed::Bench => {
                 let roomy = ctx.content_rect().width() >= ROOMY;
@@ -221,7 +226,9 @@ impl App {
                 if self.in_dialog() {
                     self.forget_then();
                 }
-                self.take_sheet();
+                if !self.take_sheet() && self.presenter.is_some() {
+                    self.turn_presenter(ctx);
+                }
             }
         }
     }
@@ -234,6 +241,9 @@ impl App {
 
     /// Remembers the size of everything where a person has changed it.
     pub(super) fn remember_scale(&mut self, ctx: &Context) {
+        if self.presenter.is_some() {
+            return;
+        }
         let now = ctx.zoom_factor();
         let memory = &mut self.papers.memory;
         if (memory.scale.unwrap_or(1.0) - now).abs() > 1e-3 {
@@ -264,7 +274,7 @@ pub(super) fn keys_ui(ui: &mut Ui, theme: &Theme) {
         for (ui, lines) in columns.iter_mut().zip(KEYS.chunks(rows)) {
             for line in lines {
                 ui.horizontal(|ui| {
-                    let size = egui::vec2(96.0, style::gap(6.0));
+                    let size = egui::vec2(104.0, style::gap(6.0));
                     ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
                         ui.set_min_width(size.x);
                         let key = RichText::new(line.shown).color(style::colour(theme.ink));
