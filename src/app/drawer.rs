@@ -96,6 +96,8 @@ const MACHINE: [Number; 2] = [
 /// Width of the names, and of the sliders, in points.
 const NAMES: f32 = 104.0;
 const SLIDER: f32 = 62.0;
+/// Room round the text of a field: little at its sides, where the longest unit has to fit.
+const FIELD_MARGIN: egui::Margin = egui::Margin::symmetric(4, 5);
 /// What is said where a forced drive gets the clock that its setup lacks.
 const CLOCK_NOTE: &str =
     "The setup gave no clock, so 50 electrical turns a second are taken; set Clock as you like.";
@@ -246,7 +248,9 @@ impl Drawer {
                 self.dragging = None;
             }
             let text = self.fields.entry(key).or_insert_with(|| written(value));
-            let field = egui::TextEdit::singleline(text).desired_width(ui.available_width() - 8.0);
+            let field = egui::TextEdit::singleline(text)
+                .margin(FIELD_MARGIN)
+                .desired_width(ui.available_width() - 8.0);
             let field = ui
                 .add(field)
                 .labelled_by(label.id)

@@ -44,10 +44,11 @@ pub(super) fn figures_ui(
         Rect::from_min_max(rect.right_top() - egui::vec2(ALL_WIDTH, 0.0), rect.max),
     );
     // Where six do not fit, the first ones stand.
-    let least = 84.0;
-    let n_shown = LARGE
-        .len()
-        .min(((row.width() / least).floor().max(1.0)) as usize);
+    let least = 96.0;
+    let n_shown = (1..=LARGE.len())
+        .rev()
+        .find(|n| row.width() >= least * *n as f32)
+        .unwrap_or(1);
     let width = row.width() / n_shown as f32;
     for (idx, (key, name)) in LARGE.into_iter().take(n_shown).enumerate() {
         let left = row.left() + width * idx as f32;
@@ -220,11 +221,11 @@ pub(super) fn why_ui(ui: &mut Ui, figure: &Figure, theme: &Theme) {
         .num_columns(2)
         .spacing(egui::vec2(style::gap(4.0), style::gap(1.5)))
         .show(ui, |ui| {
+            ui.spacing_mut().interact_size.y = style::gap(4.0);
             for line in figure.why().lines().skip(1) {
                 let (label, content) = why_line(line);
-                ui.with_layout(egui::Layout::top_down(egui::Align::Min), |ui| {
-                    ui.label(egui::RichText::new(label).color(soft));
-                });
+                let label_text = egui::RichText::new(label).color(soft);
+                ui.add(egui::Label::new(label_text).extend());
                 let content = match label {
                     "note" | "source" | "because" => egui::RichText::new(content),
                     _ => egui::RichText::new(content).font(style::mono(1)),

@@ -63,6 +63,8 @@ pub struct App {
     figures: Vec<Figure>,
     /// Sheets over the room, the topmost last.
     sheets: Vec<sheets::Sheet>,
+    /// The scale that the window chose by itself.
+    own_scale: f32,
     /// The face for a projector; `None`: the whole room.
     presenter: Option<presenter::Presenter>,
     /// The rotor in a hand; `None`: the drive turns it.
@@ -106,6 +108,7 @@ impl App {
             travel: Travel::default(),
             figures: Vec::new(),
             sheets: Vec::new(),
+            own_scale: 1.0,
             presenter: None,
             hand: None,
             hovered: None,
@@ -356,7 +359,7 @@ impl eframe::App for App {
             None => self.room_ui(ui, whole),
         };
         self.sheets_ui(ui, places);
-        self.remember_scale(ui.ctx());
+        self.scale(ui.ctx());
         if self.time.running {
             ui.ctx().request_repaint();
         }

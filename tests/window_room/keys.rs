@@ -236,11 +236,14 @@ fn size_and_room_are_remembered() {
     assert_eq!(second.ctx.theme(), egui::Theme::Light);
 }
 
+/// How a face of the window is reached.
+type Enter = fn(&mut Window);
+
 /// Walks through everything that can have the keyboard or be clicked, in every face of the
 /// window, and fails on the first control without a name.
 #[test]
 fn every_control_has_a_name() {
-    let faces: [(&str, fn(&mut Window)); 9] = [
+    let faces: [(&str, Enter); 9] = [
         ("room", |_| {}),
         ("drawer", |window| press(window, Key::B)),
         ("figures", |window| press(window, Key::F)),

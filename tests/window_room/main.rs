@@ -2,14 +2,15 @@
 #![cfg(feature = "window")]
 #![expect(
     clippy::unwrap_used,
-    clippy::panic,
-    reason = "a test stops where something is not as it should be"
+    clippy::disallowed_methods,
+    reason = "a test stops where something is not as it should be, and looks at the files that were written"
 )]
 
 mod bench;
 mod figures;
 mod hand;
 mod keys;
+mod layout;
 mod parts;
 mod setups;
 

@@ -12,6 +12,10 @@ use crate::scene::{Point, Scene, at, hall, steps};
 
 /// How far the machine steps aside for the table of steps, in points.
 const TABLE_ASIDE: f32 = 140.0;
+/// Size of the table, in points.
+const TABLE: egui::Vec2 = vec2(208.0, 125.0);
+/// From this radius on, in outer radii of the machine, a corner of the table clears its dial.
+const CLEAR: f64 = 1.08;
 /// Width of the machine with its dial as a part of its height.
 const ROUND: f32 = 1.075;
 
@@ -36,7 +40,7 @@ impl App {
         let mut zoom = self.zoom;
         zoom.offset = zoom.offset - at(f64::from(aside) / 2.0 / fit, 0.0);
         let response = picture_ui(ui, "machine", rect, &scene, zoom, &words);
-        let place_at = |pos: egui::Pos2| place(pos, rect, &scene, fit, zoom);
+        let place_at = |pos: egui::Pos2| place_of(pos, rect, &scene, fit, zoom);
         let hovered = response
             .hover_pos()
             .and_then(|pos| part_at(&view, place_at(pos)))
@@ -64,8 +68,9 @@ impl App {
             zoom_with(ui, &response, &scene, &mut self.zoom);
         }
         self.tell(ui, &response, hovered, frame);
-        if aside >= 0.6 * TABLE_ASIDE && self.zoom.factor <= 1.0 {
-            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(208.0, 125.0));
+        let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), TABLE);
+        let corner = place_of(table.max, rect, &scene, fit, zoom);
+        if corner.length() > CLEAR && self.zoom.factor <= 1.0 {
             let scene = steps::table(now.step, &self.theme);
             let words = format!("Step {} of six", now.step);
             picture_ui(ui, "steps", table, &scene, Zoom::default(), &words);
@@ -107,7 +112,7 @@ impl App {
         let fit = scene.fit_points(f64::from(rect.width()), f64::from(rect.height()));
         let hovered = response
             .hover_pos()
-            .and_then(|pos| leg_at(place(pos, rect, &scene, fit, zoom)))
+            .and_then(|pos| leg_at(place_of(pos, rect, &scene, fit, zoom)))
             .map(Pointed::Leg);
         self.tell(ui, &response, hovered, frame);
     }
@@ -159,7 +164,7 @@ impl App {
 }
 
 /// The place of a picture under a point of the screen.
-fn place(pos: egui::Pos2, rect: Rect, scene: &Scene, fit: f64, zoom: Zoom) -> Point {
+fn place_of(pos: egui::Pos2, rect: Rect, scene: &Scene, fit: f64, zoom: Zoom) -> Point {
     let from_middle = pos - rect.center();
     let per_unit = fit * zoom.factor;
     let place = at(f64::from(from_middle.x), -f64::from(from_middle.y)) * (1.0 / per_unit);

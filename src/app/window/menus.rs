@@ -43,7 +43,9 @@ impl App {
             (None, true) => "changed".to_owned(),
             (None, false) => String::new(),
         };
-        let name = RichText::new(self.setup_name()).font(style::type_size(2));
+        let mark = if changed { "• " } else { "" };
+        let name = format!("{mark}{}", self.setup_name());
+        let name = RichText::new(name).font(style::type_size(2));
         ui.add(egui::Label::new(name.color(ink)).truncate());
         if !words.is_empty() {
             let label = egui::Label::new(RichText::new(words).color(soft)).truncate();
@@ -239,17 +241,35 @@ impl App {
         style::apply(ctx, &self.theme);
     }
 
-    /// Remembers the size of everything where a person has changed it.
-    pub(super) fn remember_scale(&mut self, ctx: &Context) {
+    /// Keeps the size of everything as a person has set it, or, where nobody has, as the window
+    /// is wide: words that are read from a desk stay so on a wall.
+    pub(super) fn scale(&mut self, ctx: &Context) {
         if self.presenter.is_some() {
             return;
         }
         let now = ctx.zoom_factor();
         let memory = &mut self.papers.memory;
-        if (memory.scale.unwrap_or(1.0) - now).abs() > 1e-3 {
+        let before = memory.scale.unwrap_or(self.own_scale);
+        if (before - now).abs() > 1e-3 {
             memory.scale = Some(now);
             memory.keep();
+        } else if memory.scale.is_none() {
+            self.own_scale = scale_for(ctx.content_rect().width() * now);
+            if (self.own_scale - now).abs() > 1e-3 {
+                ctx.set_zoom_factor(self.own_scale);
+            }
         }
+    }
+}
+
+/// The scale of a window of that width, in points of the usual size.
+const fn scale_for(width: f32) -> f32 {
+    if width >= 3200.0 {
+        1.75
+    } else if width >= 2400.0 {
+        1.25
+    } else {
+        1.0
     }
 }
 

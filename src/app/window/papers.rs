@@ -91,6 +91,7 @@ impl App {
         let memory = &self.papers.memory;
         let (light, scale) = (memory.light, memory.scale);
         if let Some(scale) = scale {
+            self.own_scale = scale;
             ctx.set_zoom_factor(scale);
         }
         if light {
