@@ -164,3 +164,47 @@ fn cautions_stand_at_the_foot_and_move_nothing() {
     );
     picture(&mut window, "cautions");
 }
+
+/// Esc in a field gives up what was written, and closes nothing else.
+#[test]
+fn esc_gives_up_what_was_written() {
+    let mut window = window([1920.0, 1080.0]);
+    control(&window, Role::TextInput, "Voltage")
+        .unwrap()
+        .focus();
+    window.run_steps(2);
+    control(&window, Role::TextInput, "Voltage")
+        .unwrap()
+        .type_text("9");
+    window.run_steps(2);
+    assert_ne!(field(&window, "Voltage"), "11.1 V");
+    press(&mut window, Key::Escape);
+    assert_eq!(field(&window, "Voltage"), "11.1 V");
+    assert!(!window.state().is_changed());
+    assert_eq!(
+        count(&window, "The motor runs on with the last good value."),
+        0
+    );
+}
+
+/// A slider that is dragged is one change, however far it goes.
+#[test]
+fn dragging_a_slider_changes_the_bench_as_one_change() {
+    let mut window = window([1920.0, 1080.0]);
+    let rect = control(&window, Role::Slider, "Duty").unwrap().rect();
+    let at = |share: f32| rect.left_center() + egui::vec2(rect.width() * share, 0.0);
+    window.hover_at(at(0.6));
+    window.step();
+    window.drag_at(at(0.6));
+    window.step();
+    for k in 1..=5_u8 {
+        window.hover_at(at(0.6 + 0.05 * f32::from(k)));
+        window.step();
+    }
+    window.drop_at(at(0.85));
+    window.run_steps(3);
+    let duty: f64 = field(&window, "Duty").parse().unwrap();
+    assert!((0.75..=1.0).contains(&duty), "{duty}");
+    click(&mut window, "Undo");
+    assert_eq!(field(&window, "Duty"), "0.6");
+}

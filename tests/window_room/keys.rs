@@ -294,3 +294,19 @@ fn every_control_has_a_name() {
         assert!(n_controls >= 5, "{face}: {n_controls} controls");
     }
 }
+
+/// Esc takes away what lies on top, one thing at a time: a menu before a sheet.
+#[test]
+fn esc_takes_a_menu_before_a_sheet() {
+    let mut window = window(SIZE);
+    press(&mut window, Key::Questionmark);
+    click(&mut window, "View");
+    press(&mut window, Key::Escape);
+    assert_eq!(count(&window, "Presenter"), 0, "the menu is gone");
+    assert!(
+        count(&window, "fill the screen, or not") == 1,
+        "the sheet is there"
+    );
+    press(&mut window, Key::Escape);
+    assert_eq!(count(&window, "fill the screen, or not"), 0);
+}

@@ -83,8 +83,9 @@ impl App {
         let volts = |v: f64| crate::analysis::shown(v, crate::analysis::Unit::VOLT, 3).to_string();
         let code = hall_code(hall_states(now.theta_elec_rad));
         let rpm = now.speed_rad_s * 30.0 / std::f64::consts::PI;
+        let minus = if rpm <= -0.5 { "−" } else { "" };
         let values = [
-            ("speed by hand", format!("{rpm:.0} rpm")),
+            ("speed by hand", format!("{minus}{:.0} rpm", rpm.abs())),
             ("EMF U", volts(now.back_emf_v[0])),
             ("EMF V", volts(now.back_emf_v[1])),
             ("EMF W", volts(now.back_emf_v[2])),

@@ -170,7 +170,8 @@ impl App {
             let Some(deed) = line.deed else { continue };
             // A control that has the keyboard keeps its letters; a field its own undo too.
             let free = match deed {
-                Deed::Leave => true,
+                // An open list or menu goes first.
+                Deed::Leave => !egui::Popup::is_any_open(&ctx),
                 Deed::Open | Deed::Save | Deed::SaveAs => !dialog,
                 Deed::FullScreen => true,
                 _ => !focused && !dialog,
@@ -181,7 +182,13 @@ impl App {
             } else {
                 line.modifiers
             };
-            if free && ctx.input_mut(|input| input.consume_key(modifiers, line.key)) {
+            let pressed = free
+                && ctx.input_mut(|input| match deed {
+                    // A field hears it too, and gives up what was written.
+                    Deed::Leave => input.key_pressed(line.key),
+                    _ => input.consume_key(modifiers, line.key),
+                });
+            if pressed {
                 self.act(deed, &ctx);
             }
         }
@@ -286,25 +293,48 @@ fn item_ui(ui: &mut Ui, name: &str, deed: Option<Deed>) -> bool {
     response.clicked()
 }
 
+/// What the pointer does, beside the keys.
+const POINTER: [(&str, &str); 4] = [
+    (
+        "wheel",
+        "on the machine: enlarge what lies under the pointer",
+    ),
+    (
+        "drag",
+        "an enlarged machine: move it; the time rail: go anywhere in time",
+    ),
+    ("double click", "on the machine: all of it again"),
+    ("drop", "a setup file into the window: open it"),
+];
+
 /// The list of keys, in as many columns as fit.
 pub(super) fn keys_ui(ui: &mut Ui, theme: &Theme) {
+    let lines: Vec<(&str, &str)> = KEYS.iter().map(|line| (line.shown, line.does)).collect();
+    lines_ui(ui, &lines, theme);
+    ui.add_space(style::gap(2.0));
+    let heading = RichText::new("With the pointer").strong();
+    ui.label(heading.color(style::colour(theme.ink)));
+    lines_ui(ui, &POINTER, theme);
+}
+
+fn lines_ui(ui: &mut Ui, all: &[(&str, &str)], theme: &Theme) {
     let columns = if ui.available_width() > 560.0 { 2 } else { 1 };
-    let rows = KEYS.len().div_ceil(columns);
+    let rows = all.len().div_ceil(columns);
     ui.columns(columns, |columns| {
-        for (ui, lines) in columns.iter_mut().zip(KEYS.chunks(rows)) {
-            for line in lines {
+        for (ui, lines) in columns.iter_mut().zip(all.chunks(rows)) {
+            for (shown, does) in lines {
                 ui.horizontal(|ui| {
                     let size = egui::vec2(104.0, style::gap(6.0));
                     ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
                         ui.set_min_width(size.x);
-                        let key = RichText::new(line.shown).color(style::colour(theme.ink));
+                        let key = RichText::new(*shown).color(style::colour(theme.ink));
                         let plate = egui::Frame::new()
                             .fill(style::colour(theme.plate))
                             .corner_radius(style::gap(1.0))
                             .inner_margin(egui::vec2(style::gap(1.5), style::gap(0.5)));
                         plate.show(ui, |ui| ui.label(key));
                     });
-                    ui.add(egui::Label::new(line.does).wrap());
+                    ui.add(egui::Label::new(*does).wrap());
                 });
             }
         }
