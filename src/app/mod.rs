@@ -18,6 +18,7 @@ mod parts;
 mod picture;
 mod rail;
 mod record_ring;
+mod rewrite;
 mod shelf;
 mod shown;
 mod standing;

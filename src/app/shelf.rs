@@ -24,11 +24,11 @@ pub(super) struct Refusal {
 /// Columns of an error text.
 const COLUMNS: usize = 84;
 
-/// Reads a setup file.
+/// Reads a setup file: the setup, and the text that says it.
 ///
 /// # Errors
 /// Why it cannot be read, or what is wrong with it.
-pub(super) fn read(path: &Path) -> Result<Setup, Refusal> {
+pub(super) fn read(path: &Path) -> Result<(Setup, String), Refusal> {
     let refuse = |words: String| Refusal {
         title: format!("{} was not opened", name_of(path)),
         words,
@@ -48,18 +48,18 @@ pub(super) fn read(path: &Path) -> Result<Setup, Refusal> {
     parse(&bytes, &name_of(path))
 }
 
-/// A setup from the bytes of a file of that name.
+/// A setup from the bytes of a file of that name, with its text.
 ///
 /// # Errors
 /// What is wrong with it.
-pub(super) fn parse(bytes: &[u8], name: &str) -> Result<Setup, Refusal> {
+pub(super) fn parse(bytes: &[u8], name: &str) -> Result<(Setup, String), Refusal> {
     let refuse = |words: String| Refusal {
         title: format!("{name} was not opened"),
         words,
     };
     let text = std::str::from_utf8(bytes)
         .map_err(|error| refuse(format!("{name} is not text in UTF-8: {error}.")))?;
-    Setup::parse(text, name).map_err(|errors| {
+    let setup = Setup::parse(text, name).map_err(|errors| {
         let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
             .with_width(COLUMNS)
             .with_links(false);
@@ -68,7 +68,8 @@ pub(super) fn parse(bytes: &[u8], name: &str) -> Result<Setup, Refusal> {
             Ok(()) => refuse(words.trim_end().to_owned()),
             Err(_) => refuse(errors.to_string()),
         }
-    })
+    })?;
+    Ok((setup, text.to_owned()))
 }
 
 /// Writes a text to a file, whole or not at all: what stood there stays until all of the new
@@ -260,7 +261,7 @@ mod tests {
         let path = folder.path().join("pond.toml");
         let setup = Setup::parse(built_in(), "built in").unwrap();
         write(&path, &setup.to_toml()).unwrap();
-        assert_eq!(read(&path).unwrap(), setup);
+        assert_eq!(read(&path).unwrap(), (setup.clone(), setup.to_toml()));
         assert_eq!(
             list(folder.path()).len(),
             1,

@@ -132,6 +132,9 @@ fn save_as_writes_all_of_the_setup() {
     );
     assert!(!window.state().is_changed());
     window.get_by_label("mine.toml");
+    // A person's comments stay, and so does the unit that was written.
+    assert!(text.contains("# Tidemill evening workshop"), "{text}");
+    assert!(text.contains("resistance = \"45 mohm\""));
     // Changed again, Ctrl S writes without a question.
     press_ctrl(&mut window, Key::Z);
     window.get_by_label("mine.toml · changed");

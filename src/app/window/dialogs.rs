@@ -156,7 +156,7 @@ impl App {
                     "{} exists. Save once more to replace it.",
                     shelf::name_of(path)
                 ),
-                _ => "Every value is kept; comments of an older file are not.".to_owned(),
+                _ => "Every value is kept, and comments wherever their lines stay.".to_owned(),
             };
             ui.label(RichText::new(words).small());
         }

@@ -7,6 +7,7 @@ use egui::{Context, ViewportCommand};
 use super::App;
 use super::picker::Picker;
 use super::sheets::Sheet;
+use crate::app::rewrite::rewritten;
 use crate::app::shelf::{self, Entry, Memory, Refusal};
 use crate::app::{Live, Shown, Standing};
 use crate::setup::{Setup, built_in};
@@ -29,6 +30,8 @@ pub(super) struct Papers {
     pub(super) path: Option<PathBuf>,
     /// The setup as it lies there.
     saved: Setup,
+    /// The text that says it, where that is known.
+    text: Option<String>,
     /// What the window remembers.
     pub(super) memory: Memory,
     /// The path as it is being written.
@@ -49,8 +52,12 @@ pub(super) struct Papers {
 
 impl Papers {
     pub(super) fn new(setup: &Setup) -> Self {
+        let text = Setup::parse(built_in(), "built in")
+            .is_ok_and(|built| built == *setup)
+            .then(|| built_in().to_owned());
         Self {
             path: None,
+            text,
             saved: setup.clone(),
             memory: Memory::default(),
             field: String::new(),
@@ -83,6 +90,10 @@ impl App {
     pub fn opened_from(&mut self, path: &Path) {
         self.papers.path = Some(path.to_path_buf());
         self.papers.memory.add(path);
+        // The file may have changed since it was read; then its text is not the setup's.
+        let read = shelf::read(path).ok();
+        let same = read.filter(|(setup, _)| *setup == self.papers.saved);
+        self.papers.text = same.map(|(_, text)| text);
     }
 
     /// Takes up what is remembered in that folder, and remembers there from now on.
@@ -128,11 +139,11 @@ impl App {
                 ctx.send_viewport_cmd(ViewportCommand::Close);
             }
             Intent::Open(path) => match shelf::read(&path) {
-                Ok(setup) => self.stand(setup, Some(path)),
+                Ok((setup, text)) => self.stand(setup, text, Some(path)),
                 Err(refusal) => self.refuse(refusal),
             },
             Intent::BuiltIn => match shelf::parse(built_in().as_bytes(), "the built-in setup") {
-                Ok(setup) => self.stand(setup, None),
+                Ok((setup, text)) => self.stand(setup, text, None),
                 Err(refusal) => self.refuse(refusal),
             },
         }
@@ -144,7 +155,7 @@ impl App {
     }
 
     /// Puts another setup on the bench, at rest at t = 0, with the show as it was.
-    fn stand(&mut self, setup: Setup, path: Option<PathBuf>) {
+    fn stand(&mut self, setup: Setup, text: String, path: Option<PathBuf>) {
         let shown = match Shown::new(&setup) {
             Ok(shown) => shown,
             Err(error) => {
@@ -159,6 +170,7 @@ impl App {
         }
         self.sheets.clear();
         self.papers.path = path;
+        self.papers.text = Some(text);
         self.papers.saved = setup.clone();
         self.live = Live::new(&setup);
         self.taken = setup.clone();
@@ -203,10 +215,19 @@ impl App {
 
     /// Saves to a file, and goes on to what was wanted after it.
     pub(super) fn save_to(&mut self, path: PathBuf, ctx: &Context) {
-        if let Err(refusal) = shelf::write(&path, &self.bench.setup().to_toml()) {
+        let setup = self.bench.setup().clone();
+        // Comments and units of the text stay where the changes can be placed in it.
+        let papers = &self.papers;
+        let text = papers
+            .text
+            .as_deref()
+            .and_then(|text| rewritten(text, &papers.saved, &setup))
+            .unwrap_or_else(|| setup.to_toml());
+        if let Err(refusal) = shelf::write(&path, &text) {
             return self.refuse(refusal);
         }
-        self.papers.saved = self.bench.setup().clone();
+        self.papers.saved = setup;
+        self.papers.text = Some(text);
         self.papers.memory.add(&path);
         self.papers.path = Some(path);
         self.sheets
