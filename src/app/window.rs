@@ -213,6 +213,10 @@ impl App {
             if let Some([_, end_s]) = self.live.record().range_s() {
                 self.time.cursor_s = end_s;
             }
+            // What flows and turns now goes on flowing and turning.
+            if let Some(now) = self.live.record().at(self.time.cursor_s) {
+                self.worst.see(&now);
+            }
         }
     }
 
@@ -359,6 +363,7 @@ impl eframe::App for App {
             None => self.room_ui(ui, whole),
         };
         self.sheets_ui(ui, places);
+        self.held_file_ui(ui, whole);
         self.scale(ui.ctx());
         if self.time.running {
             ui.ctx().request_repaint();

@@ -103,6 +103,13 @@ fn a_file_that_is_dropped_in_is_opened() {
         window.input_mut().dropped_files.push(file);
         window.run_steps(3);
     };
+    window
+        .input_mut()
+        .hovered_files
+        .push(egui::HoveredFile::default());
+    window.run_steps(3);
+    window.get_by_label("Drop the setup to put it on the bench");
+    window.input_mut().hovered_files.clear();
     drop(&mut window);
     window.get_by_label("Sluice drive");
     change(&mut window);
@@ -255,4 +262,23 @@ fn recent_setups_come_back_another_day() {
     third.state_mut().remember_in(&home, &ctx);
     click(&mut third, "Setup");
     assert_eq!(count(&third, "sluice.toml"), 0);
+}
+
+/// A dialog begins in its field, also where another was there before it.
+#[test]
+fn a_dialog_begins_in_its_field() {
+    let mut window = window(SIZE);
+    let focused = |window: &Window| {
+        let role = egui::accesskit::Role::TextInput;
+        window.get_by_role_and_label(role, "Path").is_focused()
+    };
+    press_ctrl(&mut window, Key::O);
+    assert!(focused(&window));
+    window.get_by_label("Cancel").focus();
+    window.run_steps(2);
+    press(&mut window, Key::Escape);
+    window.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::S);
+    window.run_steps(3);
+    window.get_by_label("Save the setup as");
+    assert!(focused(&window));
 }

@@ -65,7 +65,7 @@ impl App {
             Some(Answer::Browse) => {
                 let saving = *sheet == Sheet::SaveAs;
                 let name = saving.then(|| shelf::name_of(Path::new(&self.papers.field)));
-                self.papers.picker = Some(Picker::new(&self.papers.folder(), name));
+                self.papers.picker = Some(Picker::new(&self.papers.folder(), name, ctx));
             }
             Some(Answer::SaveThen(intent)) => {
                 self.take_sheet();
@@ -160,11 +160,15 @@ impl App {
             };
             ui.label(RichText::new(words).small());
         }
+        if papers.no_dialog {
+            let words = "The system has no dialog for files here; write the path above.";
+            ui.label(RichText::new(words).small());
+        }
         buttons_ui(ui, |ui| {
             if ui.button("Cancel").clicked() {
                 answer = Some(Answer::Leave);
             }
-            let browse = ui.button("System dialog");
+            let browse = ui.add_enabled(!papers.no_dialog, egui::Button::new("System dialog"));
             if browse
                 .on_hover_text("Ask with the system's own dialog, where it has one")
                 .clicked()

@@ -9,7 +9,7 @@ use super::picker::Picker;
 use super::sheets::Sheet;
 use crate::app::rewrite::rewritten;
 use crate::app::shelf::{self, Entry, Memory, Refusal};
-use crate::app::{Live, Shown, Standing};
+use crate::app::{Live, Shown, Standing, style};
 use crate::setup::{Setup, built_in};
 
 /// What a person wants that would lose unsaved changes.
@@ -44,6 +44,8 @@ pub(super) struct Papers {
     then: Option<Intent>,
     /// The system's dialog, while it is open.
     pub(super) picker: Option<Picker>,
+    /// True where the system turned out to have no dialog for files.
+    pub(super) no_dialog: bool,
     /// True once the window may close.
     leaving: bool,
     /// What the window is called.
@@ -65,6 +67,7 @@ impl Papers {
             replaces: None,
             then: None,
             picker: None,
+            no_dialog: false,
             leaving: false,
             title: String::new(),
         }
@@ -273,6 +276,7 @@ impl App {
             && let Some(picked) = picker.poll(ctx)
         {
             let saving = picker.saving;
+            self.papers.no_dialog = picked.is_none() && picker.is_missing(ctx);
             self.papers.picker = None;
             match picked {
                 Some(path) if saving => self.save_to(path, ctx),
@@ -284,6 +288,34 @@ impl App {
             }
         }
         self.entitle(ctx);
+    }
+
+    /// Says what a file that is held over the window will do.
+    pub(super) fn held_file_ui(&self, ui: &egui::Ui, rect: egui::Rect) {
+        let held = ui.input(|input| !input.raw.hovered_files.is_empty());
+        if !held {
+            return;
+        }
+        let (ground, ink) = (
+            style::colour(self.theme.plate),
+            style::colour(self.theme.ink),
+        );
+        let plate = egui::Rect::from_center_size(
+            rect.center(),
+            egui::vec2(style::gap(80.0), style::gap(20.0)),
+        );
+        egui::Area::new(egui::Id::unique("held file"))
+            .order(egui::Order::Foreground)
+            .fixed_pos(plate.min)
+            .interactable(false)
+            .show(ui.ctx(), |ui| {
+                ui.painter().rect_filled(plate, style::gap(1.0), ground);
+                let words = "Drop the setup to put it on the bench";
+                let words = egui::RichText::new(words)
+                    .font(style::type_size(2))
+                    .color(ink);
+                ui.put(plate, egui::Label::new(words));
+            });
     }
 
     /// Keeps the name of the window as the setup is called, with a mark where it has changed.

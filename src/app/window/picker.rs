@@ -8,12 +8,17 @@ use std::task::{Poll, Wake, Waker};
 
 use egui::Context;
 
+/// Sooner than this, in s, nobody closes a dialog that has just come up.
+const SOONEST_S: f64 = 0.4;
+
 type Picked = Option<rfd::FileHandle>;
 
 /// A dialog that is open.
 pub(super) struct Picker {
     /// True where it asks for a name to save under.
     pub(super) saving: bool,
+    /// When it was opened, in s of the window.
+    opened_s: f64,
     future: Pin<Box<dyn Future<Output = Picked>>>,
 }
 
@@ -35,7 +40,7 @@ impl Wake for Repaint {
 
 impl Picker {
     /// Opens the dialog in a folder, with a name to save under or without.
-    pub(super) fn new(folder: &Path, save_as: Option<String>) -> Self {
+    pub(super) fn new(folder: &Path, save_as: Option<String>, ctx: &Context) -> Self {
         let dialog = rfd::AsyncFileDialog::new()
             .set_title("Setup")
             .set_directory(folder)
@@ -45,7 +50,16 @@ impl Picker {
             Some(name) => Box::pin(dialog.set_file_name(name).save_file()),
             None => Box::pin(dialog.pick_file()),
         };
-        Self { saving, future }
+        Self {
+            saving,
+            opened_s: ctx.input(|input| input.time),
+            future,
+        }
+    }
+
+    /// True where no person could have answered yet: there is no such dialog.
+    pub(super) fn is_missing(&self, ctx: &Context) -> bool {
+        ctx.input(|input| input.time) - self.opened_s < SOONEST_S
     }
 
     /// `None` while a person has not decided; else the path, or that there is none: nothing was
