@@ -295,6 +295,8 @@ impl Drawer {
                 for word in words {
                     if ui.selectable_label(*word == now, *word).clicked() {
                         wanted = Some(*word);
+                        // The keyboard's choice closes the list as the pointer's does.
+                        ui.close();
                     }
                 }
             });

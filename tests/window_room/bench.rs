@@ -27,6 +27,10 @@ pub(super) fn choose(window: &mut Window, name: &str, word: &str) {
     window.run_steps(3);
     window.get_by_label(word).click_accesskit();
     window.run_steps(3);
+    assert!(
+        !egui::Popup::is_any_open(&window.ctx),
+        "a choice without the pointer closes the list too"
+    );
 }
 
 fn write(window: &mut Window, name: &str, text: &str) {

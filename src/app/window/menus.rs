@@ -290,6 +290,9 @@ fn item_ui(ui: &mut Ui, name: &str, deed: Option<Deed>) -> bool {
     let response = ui.add(button);
     let label = name.to_owned();
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
+    if response.clicked() {
+        ui.close();
+    }
     response.clicked()
 }
 
