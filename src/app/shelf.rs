@@ -84,6 +84,12 @@ pub(super) fn write(path: &Path, text: &str) -> Result<(), Refusal> {
     })
 }
 
+/// True where a file is there and says something else than this text: another program has
+/// written it.
+pub(super) fn says_other(path: &Path, text: Option<&str>) -> bool {
+    fs::read(path).is_ok_and(|there| text.is_none_or(|text| there != text.as_bytes()))
+}
+
 fn write_whole(path: &Path, text: &str) -> io::Result<()> {
     // A link stays a link: what it points to is replaced.
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());

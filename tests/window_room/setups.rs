@@ -282,3 +282,28 @@ fn a_dialog_begins_in_its_field() {
     window.get_by_label("Save the setup as");
     assert!(focused(&window));
 }
+
+/// A file that an editor has changed meanwhile is not replaced without a question.
+#[test]
+fn what_another_program_wrote_is_not_replaced_unasked() {
+    let (_folder, path) = folder();
+    let mut window = window(SIZE);
+    open(&mut window, &path);
+    change(&mut window);
+    let theirs = format!("# written by an editor\n{}", built_in());
+    fs::write(&path, &theirs).unwrap();
+    press_ctrl(&mut window, Key::S);
+    window.get_by_label("Another program has written sluice.toml since. Save replaces that.");
+    assert_eq!(fs::read_to_string(&path).unwrap(), theirs);
+    click(&mut window, "Save");
+    assert_ne!(fs::read_to_string(&path).unwrap(), theirs);
+    assert!(!window.state().is_changed());
+    change_back(&mut window);
+    press_ctrl(&mut window, Key::S);
+    assert!(!window.state().is_changed(), "now it is ours: no question");
+}
+
+fn change_back(window: &mut Window) {
+    press_ctrl(window, Key::Z);
+    assert!(window.state().is_changed());
+}

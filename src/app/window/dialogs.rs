@@ -152,6 +152,10 @@ impl App {
         let named = !written.is_dir() && written.file_name().is_some();
         if saving {
             let words = match &papers.replaces {
+                Some(path) if *path == target && papers.path.as_ref() == Some(path) => format!(
+                    "Another program has written {} since. Save replaces that.",
+                    shelf::name_of(path)
+                ),
                 Some(path) if *path == target => format!(
                     "{} exists. Save once more to replace it.",
                     shelf::name_of(path)
@@ -178,7 +182,8 @@ impl App {
             let words = if saving { "Save" } else { "Open" };
             let button = ui.add_enabled(named, egui::Button::new(words));
             if (button.clicked() || entered) && named {
-                let known = papers.path.as_ref() == Some(&target);
+                let known = papers.path.as_ref() == Some(&target)
+                    && !shelf::says_other(&target, papers.text.as_deref());
                 let sure = papers.replaces.as_ref() == Some(&target);
                 if !saving {
                     answer = Some(Answer::Open(target));

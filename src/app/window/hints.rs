@@ -17,7 +17,7 @@ const HINTS: [(&str, &str); 3] = [
     ),
     (
         "bench",
-        "B opens what stands on the bench; everything can be changed while the motor runs. ? lists all keys.",
+        "B opens what stands on the bench, to be changed while the motor runs; H gives you the rotor; ? lists all keys.",
     ),
 ];
 

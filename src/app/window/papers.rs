@@ -31,7 +31,7 @@ pub(super) struct Papers {
     /// The setup as it lies there.
     saved: Setup,
     /// The text that says it, where that is known.
-    text: Option<String>,
+    pub(super) text: Option<String>,
     /// What the window remembers.
     pub(super) memory: Memory,
     /// The path as it is being written.
@@ -192,6 +192,11 @@ impl App {
     /// Saves to the file that the setup came from, or asks for a name.
     pub(super) fn save(&mut self, ctx: &Context) {
         match self.papers.path.clone() {
+            // What another program has written there is not replaced without a question.
+            Some(path) if shelf::says_other(&path, self.papers.text.as_deref()) => {
+                self.ask_name();
+                self.papers.replaces = Some(path);
+            }
             Some(path) => self.save_to(path, ctx),
             None => self.ask_name(),
         }
