@@ -717,3 +717,20 @@ fn rewinding_follows_the_rows() {
         }
     }
 }
+
+/// `[[step]]` of `tests/reference/machine_relations.toml`, derived there from the back-EMF: the
+/// code of the three Hall sensors in the middle of each step, and up to both of its edges.
+#[test]
+fn hall_codes_are_those_of_the_steps() {
+    use wyebench::drive::hall::{hall_code, hall_states};
+    let table = reference("machine_relations.toml");
+    let steps = rows(&table, "step");
+    assert_eq!(steps.len(), 6);
+    for row in steps {
+        let (from_deg, middle_deg) = (number(row, "from_deg"), number(row, "zero_at_deg"));
+        for degrees in [from_deg, from_deg + 0.01, middle_deg, from_deg + 59.99] {
+            let code = hall_code(hall_states(degrees.to_radians()));
+            assert_eq!(Some(code.as_str()), row["hall_120"].as_str(), "{degrees}°");
+        }
+    }
+}

@@ -64,8 +64,9 @@ pub fn run_simulator(mut simulator: Simulator, setup: &Setup, sink: &mut impl Si
     }
 }
 
-/// The energy account between the start and now.
-fn account(simulator: &Simulator, at_start: &Stored) -> EnergyAccount {
+/// The energy account between the start, where this was stored, and now.
+#[must_use]
+pub fn account(simulator: &Simulator, at_start: &Stored) -> EnergyAccount {
     let (flows, now) = (&simulator.totals().flows, simulator.stored());
     EnergyAccount {
         supply_j: flows.supply_j,
@@ -161,7 +162,6 @@ fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotal
     let mut meter = Meter::new(start_s, end_s, target);
     // the same pieces as before, so the same end; an error there was seen already
     let _ = copy.run_until(end_s, &mut meter);
-    let totals = &meter.sums;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -171,31 +171,8 @@ fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotal
     let slip = slip_before
         .zip(ended.forced_slip_turns())
         .map_or(0.0, |(before, after)| after - before);
-    Some((
-        WindowTotals {
-            start_s: meter.from_s,
-            end_s,
-            kind,
-            turns,
-            angle_mech_rad: totals.flows.angle_mech_rad,
-            torque_nm_s: totals.moments.torque_nm_s,
-            torque_squared_s: totals.moments.torque_squared_s,
-            torque_min_nm: totals.torque_nm.0,
-            torque_max_nm: totals.torque_nm.1,
-            load_torque_nm_s: totals.flows.load_torque_nm_s,
-            supply_charge_as: totals.flows.supply_charge_as,
-            supply_current_squared_s: totals.moments.supply_current_squared_s,
-            phase_current_squared_s: totals.moments.phase_current_squared_s,
-            phase_current_peak_a: totals.phase_current_peak_a,
-            supply_energy_j: totals.flows.bridge_input_j,
-            shaft_work_j: totals.flows.shaft_j,
-            copper_j: totals.flows.copper_j,
-            bridge_j: totals.flows.bridge_j,
-            friction_j: totals.flows.friction_j,
-            commutations: totals.commutations,
-        },
-        slip,
-    ))
+    let totals = meter.sums.totals([meter.from_s, end_s], kind, turns);
+    Some((totals, slip))
 }
 
 /// Whether the rotor follows a forced drive, and by how many turns it fell behind in the run.
@@ -219,15 +196,16 @@ fn synchronism(
 
 /// Sums what flows through a window.
 #[derive(Clone, Copy, Debug)]
-struct Sums {
+pub(super) struct Sums {
     flows: Flows,
     moments: Moments,
     torque_nm: (f64, f64),
     phase_current_peak_a: f64,
-    commutations: u64,
+    /// Step changes.
+    pub(super) commutations: u64,
 }
 
-const NOTHING: Sums = Sums {
+pub(super) const NOTHING: Sums = Sums {
     flows: Flows {
         supply_charge_as: 0.0,
         supply_j: 0.0,
@@ -269,30 +247,80 @@ impl Meter {
     }
 
     fn add(&mut self, piece: &Piece<'_>, from_s: f64) {
-        let to_s = piece.end_s();
-        let sums = &mut self.sums;
-        let mut flows = piece.flows();
+        self.sums.add(piece, from_s, piece.end_s());
+    }
+}
+
+impl Sums {
+    /// Adds what flows in a piece between two of its instants.
+    pub(super) fn add(&mut self, piece: &Piece<'_>, from_s: f64, to_s: f64) {
+        let mut flows = if to_s < piece.end_s() {
+            piece.flows_until(to_s)
+        } else {
+            piece.flows()
+        };
         if from_s > piece.start_s() {
             flows = flows.since(&piece.flows_until(from_s));
         }
-        sums.flows.add(&flows);
-        let moments = piece.moments(from_s, to_s);
-        sums.moments.torque_nm_s += moments.torque_nm_s;
-        sums.moments.torque_squared_s += moments.torque_squared_s;
-        sums.moments.supply_current_squared_s += moments.supply_current_squared_s;
-        for (sum, part) in sums
-            .moments
-            .phase_current_squared_s
-            .iter_mut()
-            .zip(moments.phase_current_squared_s)
-        {
+        self.flows.add(&flows);
+        self.add_moments(&piece.moments(from_s, to_s));
+        let torque_nm = piece.torque_range_nm(from_s, to_s);
+        self.add_peaks(torque_nm, piece.phase_current_peak_a(from_s, to_s));
+    }
+
+    /// Adds what was summed up over another stretch.
+    pub(super) fn add_sums(&mut self, other: &Self) {
+        self.flows.add(&other.flows);
+        self.add_moments(&other.moments);
+        self.add_peaks(other.torque_nm, other.phase_current_peak_a);
+        self.commutations += other.commutations;
+    }
+
+    fn add_moments(&mut self, moments: &Moments) {
+        self.moments.torque_nm_s += moments.torque_nm_s;
+        self.moments.torque_squared_s += moments.torque_squared_s;
+        self.moments.supply_current_squared_s += moments.supply_current_squared_s;
+        let parts = moments.phase_current_squared_s;
+        for (sum, part) in self.moments.phase_current_squared_s.iter_mut().zip(parts) {
             *sum += part;
         }
-        let (low, high) = piece.torque_range_nm(from_s, to_s);
-        sums.torque_nm = (sums.torque_nm.0.min(low), sums.torque_nm.1.max(high));
-        sums.phase_current_peak_a = sums
-            .phase_current_peak_a
-            .max(piece.phase_current_peak_a(from_s, to_s));
+    }
+
+    const fn add_peaks(&mut self, (low, high): (f64, f64), current_a: f64) {
+        self.torque_nm = (self.torque_nm.0.min(low), self.torque_nm.1.max(high));
+        self.phase_current_peak_a = self.phase_current_peak_a.max(current_a);
+    }
+
+    /// The integrals as those of a window.
+    pub(super) const fn totals(
+        &self,
+        [start_s, end_s]: [f64; 2],
+        kind: WindowKind,
+        turns: u32,
+    ) -> WindowTotals {
+        let (flows, moments) = (&self.flows, &self.moments);
+        WindowTotals {
+            start_s,
+            end_s,
+            kind,
+            turns,
+            angle_mech_rad: flows.angle_mech_rad,
+            torque_nm_s: moments.torque_nm_s,
+            torque_squared_s: moments.torque_squared_s,
+            torque_min_nm: self.torque_nm.0,
+            torque_max_nm: self.torque_nm.1,
+            load_torque_nm_s: flows.load_torque_nm_s,
+            supply_charge_as: flows.supply_charge_as,
+            supply_current_squared_s: moments.supply_current_squared_s,
+            phase_current_squared_s: moments.phase_current_squared_s,
+            phase_current_peak_a: self.phase_current_peak_a,
+            supply_energy_j: flows.bridge_input_j,
+            shaft_work_j: flows.shaft_j,
+            copper_j: flows.copper_j,
+            bridge_j: flows.bridge_j,
+            friction_j: flows.friction_j,
+            commutations: self.commutations,
+        }
     }
 }
 

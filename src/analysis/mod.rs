@@ -20,6 +20,10 @@ pub mod measure;
 
 pub use measure::{RunOutcome, run, run_simulator};
 
+mod trailing;
+
+pub use trailing::Trailing;
+
 use serde::Serialize;
 
 /// What the measuring window is made of.

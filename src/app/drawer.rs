@@ -93,41 +93,44 @@ const MACHINE: [Number; 2] = [
     },
 ];
 
+/// Width of the names, and of the sliders, in points.
+const NAMES: f32 = 104.0;
+const SLIDER: f32 = 62.0;
+/// Room round the text of a field: little at its sides, where the longest unit has to fit.
+const FIELD_MARGIN: egui::Margin = egui::Margin::symmetric(4, 5);
+/// What is said where a forced drive gets the clock that its setup lacks.
+const CLOCK_NOTE: &str =
+    "The setup gave no clock, so 50 electrical turns a second are taken; set Clock as you like.";
+/// What the button for chopping does.
+const ADD_PWM: &str = "Give the drive a PWM of 20 kHz, fully on at first";
+
 /// What a person is writing, and what was wrong with the last try.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Drawer {
     fields: BTreeMap<&'static str, String>,
     wrong: BTreeMap<&'static str, String>,
+    /// What was done beside what was asked.
+    notes: BTreeMap<&'static str, &'static str>,
     dragging: Option<&'static str>,
 }
 
 impl Drawer {
     /// Draws the drawer. True where the bench has changed.
-    pub(super) fn ui(
-        &mut self,
-        ui: &mut Ui,
-        bench: &mut Standing,
-        cautions: &[String],
-        theme: &Theme,
-    ) -> bool {
+    pub(super) fn ui(&mut self, ui: &mut Ui, bench: &mut Standing, theme: &Theme) -> bool {
         let mut changed = false;
         let setup = bench.setup().clone();
         let drive = &setup.bench.drive;
         heading(ui, "Supply", theme);
         changed |= self.numbers(ui, &SUPPLY, bench, theme);
-        // A place of fixed height: cautions come and go with the current, and the controls below
-        // must not move under the pointer.
-        let size = egui::vec2(ui.available_width(), style::gap(24.0));
-        ui.allocate_ui_with_layout(size, egui::Layout::top_down(egui::Align::Min), |ui| {
-            ui.set_min_height(size.y);
-            ui.spacing_mut().item_spacing.y = style::gap(1.0);
-            for caution in cautions {
-                let words = RichText::new(format!("! {caution}")).small();
-                ui.label(words.color(style::colour(theme.caution)));
-            }
-        });
         heading(ui, "Drive", theme);
         changed |= self.numbers(ui, &DRIVE, bench, theme);
+        if drive.pwm.is_none() {
+            ui.horizontal_wrapped(|ui| {
+                ui.label(RichText::new("The active legs are fully on.").small());
+                let add = ui.small_button("Chop them");
+                changed |= add.on_hover_text(ADD_PWM).clicked() && bench.add_pwm();
+            });
+        }
         let chop = drive.pwm.map(|pwm| match pwm.chop {
             Chop::HighSide => "high-side",
             Chop::HighSideSynchronous => "high-side-synchronous",
@@ -234,7 +237,7 @@ impl Drawer {
             } else {
                 3.0
             });
-            ui.spacing_mut().slider_width = if number.unit.len() > 5 { 32.0 } else { 76.0 };
+            ui.spacing_mut().slider_width = SLIDER;
             let slider = ui.add(slider).labelled_by(label.id);
             if slider.changed() {
                 wanted = Some((
@@ -246,12 +249,18 @@ impl Drawer {
                 self.dragging = None;
             }
             let text = self.fields.entry(key).or_insert_with(|| written(value));
-            let field = egui::TextEdit::singleline(text).desired_width(ui.available_width() - 12.0);
+            let field = egui::TextEdit::singleline(text)
+                .margin(FIELD_MARGIN)
+                .desired_width(ui.available_width() - 8.0);
             let field = ui
                 .add(field)
                 .labelled_by(label.id)
                 .on_hover_text(about(key));
-            if field.lost_focus() {
+            let given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
+            if field.lost_focus() && given_up {
+                *text = written(value);
+                self.wrong.remove(key);
+            } else if field.lost_focus() {
                 wanted = Some((text.clone(), false));
             } else if !field.has_focus() && !self.wrong.contains_key(key) {
                 *text = written(value);
@@ -287,13 +296,26 @@ impl Drawer {
                 for word in words {
                     if ui.selectable_label(*word == now, *word).clicked() {
                         wanted = Some(*word);
+                        // The keyboard's choice closes the list as the pointer's does.
+                        ui.close();
                     }
                 }
             });
             list.response.labelled_by(label.id);
         });
+        let had_clock = bench.setup().bench.drive.forced.is_some();
         let changed = wanted.is_some_and(|word| self.set(bench, key, word, false));
+        if changed {
+            let has_clock = bench.setup().bench.drive.forced.is_some();
+            self.notes.retain(|noted, _| *noted != key);
+            if has_clock && !had_clock {
+                self.notes.insert(key, CLOCK_NOTE);
+            }
+        }
         self.wrong_ui(ui, key, theme);
+        if let Some(note) = self.notes.get(key) {
+            ui.label(RichText::new(*note).small());
+        }
         changed
     }
 
@@ -340,7 +362,7 @@ fn heading(ui: &mut Ui, words: &str, theme: &Theme) {
 
 /// The name of a value, in a column of its own.
 fn name_ui(ui: &mut Ui, name: &str) -> egui::Response {
-    let size = egui::vec2(104.0, ui.spacing().interact_size.y);
+    let size = egui::vec2(NAMES, ui.spacing().interact_size.y);
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     let column = ui.allocate_ui_with_layout(size, layout, |ui| {
         ui.set_min_width(size.x);

@@ -1,134 +1,249 @@
-//! Six large figures at the instant that is shown.
+//! Six large figures over the latest whole turns, and the way to all of them and to where each
+//! comes from.
 
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo};
 
-use super::{Frame, style};
+use super::style;
+use crate::analysis::{Figure, Group, Value};
 use crate::scene::Theme;
 
-/// A quantity as people read it.
-struct Figure {
-    name: &'static str,
-    /// Value in the unit.
-    value: f64,
-    unit: &'static str,
+/// The figures that stand large, with the names that they have before there is a value.
+const LARGE: [(&str, &str); 6] = [
+    ("mean_speed_rpm", "mean speed"),
+    ("torque_mean_nm", "mean torque"),
+    ("torque_ripple_pp_nm", "torque ripple, peak to peak"),
+    ("supply_current_mean_a", "mean supply current"),
+    ("supply_power_w", "supply power"),
+    ("efficiency", "efficiency"),
+];
+
+/// Width of the place of "All figures", in points.
+const ALL_WIDTH: f32 = 104.0;
+/// Significant digits of a large figure, and on hover.
+const DIGITS: [usize; 2] = [3, 7];
+
+/// What a person asked of the figures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// Where the figure with this key comes from.
+    Why(&'static str),
+    /// All of them.
+    All,
 }
 
-/// Draws the figures in one row of equal places.
-pub(super) fn figures_ui(ui: &mut Ui, rect: Rect, frame: &Frame, theme: &Theme) {
-    let now = &frame.now;
-    let rpm = now.speed_rad_s * 30.0 / std::f64::consts::PI;
-    let power_w = now.supply_current_a * now.supply_voltage_v;
-    let degrees = now.theta_elec_rad.to_degrees().rem_euclid(360.0);
-    let figures = [
-        Figure {
-            name: "speed",
-            value: rpm,
-            unit: "rpm",
+/// Draws the large figures in one row of equal places.
+pub(super) fn figures_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    figures: &[Figure],
+    theme: &Theme,
+) -> Option<Asked> {
+    let mut asked = None;
+    let (row, all) = (
+        Rect::from_min_max(rect.min, rect.max - egui::vec2(ALL_WIDTH, 0.0)),
+        Rect::from_min_max(rect.right_top() - egui::vec2(ALL_WIDTH, 0.0), rect.max),
+    );
+    // Where six do not fit, the first ones stand.
+    let least = 96.0;
+    let n_shown = (1..=LARGE.len())
+        .rev()
+        .find(|n| row.width() >= least * *n as f32)
+        .unwrap_or(1);
+    let width = row.width() / n_shown as f32;
+    for (idx, (key, name)) in LARGE.into_iter().take(n_shown).enumerate() {
+        let left = row.left() + width * idx as f32;
+        let size = egui::vec2(width, row.height());
+        let place = Rect::from_min_size(egui::pos2(left, row.top()), size);
+        let figure = figures.iter().find(|figure| figure.key == key);
+        if figure_ui(ui, place, name, figure, theme) && figure.is_some() {
+            asked = figure.map(|figure| Asked::Why(figure.key));
+        }
+    }
+    let inside = all.shrink2(egui::vec2(style::gap(2.0), style::gap(2.0)));
+    let builder = egui::UiBuilder::new()
+        .max_rect(inside)
+        .layout(egui::Layout::top_down(egui::Align::Max));
+    ui.scope_builder(builder, |ui| {
+        ui.spacing_mut().item_spacing.y = style::gap(1.0);
+        ui.spacing_mut().button_padding.x = style::gap(2.0);
+        let button = egui::Button::new("All figures");
+        if ui
+            .add(button)
+            .on_hover_text("List every figure of the run · F")
+            .clicked()
+        {
+            asked = Some(Asked::All);
+        }
+        let words = egui::RichText::new(window_words(figures)).small();
+        let words = words.color(style::colour(theme.ink_soft));
+        ui.add(egui::Label::new(words).truncate())
+            .on_hover_text("What the figures are the mean of");
+    });
+    asked
+}
+
+/// Over what the figures were taken.
+fn window_words(figures: &[Figure]) -> String {
+    match figures.iter().find(|figure| figure.key == "window_kind") {
+        Some(figure) => match &figure.value {
+            Value::Words(words) => words.replace("mechanical turn", "turn"),
+            _ => String::new(),
         },
-        Figure {
-            name: "torque",
-            value: now.torque_nm * 1000.0,
-            unit: "mNm",
-        },
-        Figure {
-            name: "bridge current",
-            value: now.supply_current_a,
-            unit: "A",
-        },
-        Figure {
-            name: "bridge voltage",
-            value: now.supply_voltage_v,
-            unit: "V",
-        },
-        Figure {
-            name: "bridge power",
-            value: power_w,
-            unit: "W",
-        },
-        Figure {
-            name: "elec. angle",
-            value: degrees,
-            unit: "°",
-        },
-    ];
-    #[expect(clippy::cast_precision_loss, reason = "six")]
-    let width = rect.width() / figures.len() as f32;
-    for (idx, figure) in figures.iter().enumerate() {
-        #[expect(clippy::cast_precision_loss, reason = "0 to 5")]
-        let left = rect.left() + width * idx as f32;
-        let place = Rect::from_min_size(
-            egui::pos2(left, rect.top()),
-            egui::vec2(width, rect.height()),
-        );
-        figure_ui(
-            ui,
-            place.shrink2(egui::vec2(style::gap(2.0), style::gap(1.0))),
-            figure,
-            theme,
-        );
+        None => "no turn yet".to_owned(),
     }
 }
 
-fn figure_ui(ui: &mut Ui, rect: Rect, figure: &Figure, theme: &Theme) {
-    let value = three_digits(figure.value);
-    let painter = ui.painter();
+/// One large figure. True where it was asked where it comes from.
+fn figure_ui(
+    ui: &mut Ui,
+    place: Rect,
+    name: &'static str,
+    figure: Option<&Figure>,
+    theme: &Theme,
+) -> bool {
+    let response = ui.interact(place, ui.scope_id().with(name), Sense::click());
+    let shown = figure.map(|figure| figure.shown(DIGITS[0]));
+    let (number, unit) = shown.map_or_else(
+        || ("–".to_owned(), String::new()),
+        |shown| (shown.number, shown.unit),
+    );
+    let painter = ui.painter().with_clip_rect(place);
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(place, style::gap(1.0), style::colour(theme.plate));
+    }
+    let rect = place.shrink2(egui::vec2(style::gap(2.0), style::gap(1.5)));
     let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
+    let words = short(name, rect.width());
     painter.text(
         rect.left_top(),
         Align2::LEFT_TOP,
-        figure.name,
+        words,
         style::type_size(0),
         soft,
     );
     // The number ends, and the unit begins, at a place of their own: neither moves the other.
-    let large = rect.width() > 112.0;
+    let large = rect.width() > 104.0;
     let size = style::type_size(if large { 3 } else { 2 });
-    let reach: f32 = if large { 88.0 } else { 56.0 };
-    let split = rect.left() + reach.min(rect.width() * 0.68);
-    let base = rect.bottom() - style::gap(1.0);
-    painter.text(
-        egui::pos2(split, base),
-        Align2::RIGHT_BOTTOM,
-        &value,
-        size,
-        ink,
-    );
+    let reach: f32 = if large { 76.0 } else { 52.0 };
+    let split = rect.left() + reach.min(rect.width() * 0.66);
+    let base = rect.bottom() - style::gap(0.5);
+    let at = egui::pos2(split, base);
+    painter.text(at, Align2::RIGHT_BOTTOM, &number, size, ink);
     let unit_at = egui::pos2(split + style::gap(1.0), base - style::gap(0.5));
     painter.text(
         unit_at,
         Align2::LEFT_BOTTOM,
-        figure.unit,
+        &unit,
         style::type_size(1),
         soft,
     );
-    let response = ui.interact(rect, ui.scope_id().with(figure.name), Sense::hover());
-    let words = format!("{}: {value} {}", figure.name, figure.unit);
-    response.widget_info(|| WidgetInfo::labeled(egui::Role::Label, true, &words));
-    response.on_hover_text(format!(
-        "{}: {:.9} {}",
-        figure.name, figure.value, figure.unit
-    ));
+    let words = format!("{name}: {number} {unit}");
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, words.trim_end()));
+    let more = figure.map_or_else(
+        || "Comes with the first turn".to_owned(),
+        |figure| format!("{name}: {}\nClick for the formula", figure.shown(DIGITS[1])),
+    );
+    response.on_hover_text(more).clicked()
 }
 
-/// Three significant digits, whole numbers whole, and the true minus sign.
-fn three_digits(value: f64) -> String {
-    if !value.is_finite() {
-        return "—".to_owned();
+/// The name as it fits over its figure.
+fn short(name: &'static str, width: f32) -> &'static str {
+    match name {
+        "torque ripple, peak to peak" if width < 152.0 => "ripple, p–p",
+        "mean supply current" if width < 120.0 => "supply current",
+        _ => name,
     }
-    let size = value.abs();
-    let decimals = if size >= 99.95 {
-        0
-    } else if size >= 9.995 {
-        1
-    } else {
-        2
-    };
-    let text = format!("{size:.decimals$}");
-    let is_zero = text.chars().all(|digit| matches!(digit, '0' | '.'));
-    if value < 0.0 && !is_zero {
-        format!("−{text}")
-    } else {
-        text
+}
+
+/// The list of all figures under their headings. The key of one that was asked about.
+pub(super) fn all_ui(ui: &mut Ui, figures: &[Figure], theme: &Theme) -> Option<&'static str> {
+    let mut asked = None;
+    let columns = if ui.available_width() > 560.0 { 2 } else { 1 };
+    let groups: Vec<Group> = Group::ALL.into();
+    ui.columns(columns, |columns| {
+        for (idx, group) in groups.into_iter().enumerate() {
+            // Speed, torque and current to the left; power and the account to the right.
+            let column = if columns.len() > 1 && idx > 2 { 1 } else { 0 };
+            let ui = &mut columns[column];
+            let heading = egui::RichText::new(group.heading()).strong();
+            ui.label(heading.color(style::colour(theme.ink)));
+            for figure in figures.iter().filter(|figure| figure.group == group) {
+                if row_ui(ui, figure, theme) {
+                    asked = Some(figure.key);
+                }
+            }
+            ui.add_space(style::gap(2.0));
+        }
+    });
+    asked
+}
+
+/// One line of the list.
+fn row_ui(ui: &mut Ui, figure: &Figure, theme: &Theme) -> bool {
+    let shown = figure.shown(crate::analysis::TABLE_DIGITS);
+    let size = egui::vec2(ui.available_width(), style::gap(6.0));
+    let (rect, response) = ui.allocate_exact_size(size, Sense::click());
+    let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
+    let painter = ui.painter().with_clip_rect(rect);
+    if response.hovered() || response.has_focus() {
+        painter.rect_filled(rect, style::gap(1.0), style::colour(theme.plate));
+    }
+    let inside = rect.shrink2(egui::vec2(style::gap(2.0), 0.0));
+    let font = style::type_size(1);
+    painter.text(
+        inside.left_center(),
+        Align2::LEFT_CENTER,
+        figure.name,
+        font.clone(),
+        soft,
+    );
+    let unit_w = if shown.unit.is_empty() { 0.0 } else { 40.0 };
+    let split = inside.right() - unit_w;
+    let at = egui::pos2(split, inside.center().y);
+    painter.text(at, Align2::RIGHT_CENTER, &shown.number, font.clone(), ink);
+    let at = at + egui::vec2(style::gap(1.0), 0.0);
+    painter.text(at, Align2::LEFT_CENTER, &shown.unit, font, soft);
+    let words = format!("{}: {shown}", figure.name);
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &words));
+    response
+        .on_hover_text(format!("{words}\nClick for the formula"))
+        .clicked()
+}
+
+/// Where a figure comes from: the lines that the terminal prints for `--why`.
+pub(super) fn why_ui(ui: &mut Ui, figure: &Figure, theme: &Theme) {
+    let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
+    let value = figure.shown(5);
+    let number = egui::RichText::new(value.to_string()).font(style::type_size(3));
+    ui.label(number.color(ink));
+    ui.add_space(style::gap(1.0));
+    egui::Grid::new("why")
+        .num_columns(2)
+        .spacing(egui::vec2(style::gap(4.0), style::gap(1.5)))
+        .show(ui, |ui| {
+            ui.spacing_mut().interact_size.y = style::gap(4.0);
+            for line in figure.why().lines().skip(1) {
+                let (label, content) = why_line(line);
+                let label_text = egui::RichText::new(label).color(soft);
+                ui.add(egui::Label::new(label_text).extend());
+                let content = match label {
+                    "note" | "source" | "because" => egui::RichText::new(content),
+                    _ => egui::RichText::new(content).font(style::mono(1)),
+                };
+                ui.add(egui::Label::new(content.color(ink)).wrap());
+                ui.end_row();
+            }
+        });
+}
+
+/// A line of an explanation as its label and its content. A line without a label goes on with
+/// the one before.
+fn why_line(line: &str) -> (&str, &str) {
+    const LABEL: usize = 8;
+    let line = line.strip_prefix("  ").unwrap_or(line);
+    match line.split_at_checked(LABEL) {
+        Some((label, content)) => (label.trim_end(), content.trim_start()),
+        None => (line, ""),
     }
 }
 
@@ -137,18 +252,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn three_digits_stay_three_over_a_decade() {
-        for (value, wanted) in [
-            (0.0, "0.00"),
-            (-0.001, "0.00"),
-            (9.994, "9.99"),
-            (9.996, "10.0"),
-            (-12.34, "−12.3"),
-            (99.96, "100"),
-            (3421.4, "3421"),
-            (f64::NAN, "—"),
-        ] {
-            assert_eq!(three_digits(value), wanted, "{value}");
-        }
+    fn a_line_parts_into_label_and_content() {
+        assert_eq!(why_line("  put in   n = 3 W"), ("put in", "n = 3 W"));
+        assert_eq!(
+            why_line("           P = 3 W  power"),
+            ("", "P = 3 W  power")
+        );
+        assert_eq!(why_line("  key      efficiency"), ("key", "efficiency"));
     }
 }

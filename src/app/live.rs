@@ -1,9 +1,13 @@
 //! A run that goes on while it is watched.
 
+use std::collections::VecDeque;
+
+use crate::analysis::measure::account;
+use crate::analysis::{Figure, RunEnd, RunFigures, Trailing};
 use crate::machine::Machine;
 use crate::record::{Tape, Taping};
 use crate::setup::Setup;
-use crate::sim::Simulator;
+use crate::sim::{Simulator, Stored};
 
 /// Most pieces of the solution that one frame waits for; a browser's frame bears them.
 const PIECES_PER_SLICE: u32 = 4_000;
@@ -19,8 +23,20 @@ pub struct Live {
     simulator: Simulator,
     tape: Tape,
     spacing_s: f64,
+    /// What the figures are made from, turn by turn.
+    trailing: Trailing,
+    stored_at_start: Stored,
+    /// Instants, in s, and by how many turns the rotor had fallen behind a forced drive.
+    slips: VecDeque<(f64, f64)>,
     stopped: Option<String>,
 }
+
+/// Least time between two looks at the slip of a forced drive, in s.
+const SLIP_LOOK_S: f64 = 1e-3;
+/// Most looks kept.
+const MOST_SLIPS: usize = 4_096;
+/// Electrical turns lost within a window that say that the rotor does not follow.
+const LOST_TURNS: f64 = 0.5;
 
 impl std::fmt::Debug for Live {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -34,8 +50,12 @@ impl Live {
     /// Puts the setup on the bench, at rest at t = 0.
     #[must_use]
     pub fn new(setup: &Setup) -> Self {
+        let simulator = Simulator::new(setup);
         let mut live = Self {
-            simulator: Simulator::new(setup),
+            stored_at_start: simulator.stored(),
+            trailing: Trailing::new(simulator.machine().pole_pairs, setup.run.measure_s),
+            slips: VecDeque::new(),
+            simulator,
             tape: Tape::new(MOST_SAMPLES, setup.machine.connection),
             spacing_s: spacing_s(setup),
             stopped: None,
@@ -50,27 +70,24 @@ impl Live {
         &self.tape
     }
 
-    /// The machine that runs.
-    #[must_use]
-    pub fn machine(&self) -> &Machine {
-        self.simulator.machine()
-    }
-
     /// Puts another bench and machine under the run, at the end of the record.
     pub fn change(&mut self, setup: &Setup, other_machine: bool) {
         self.spacing_s = spacing_s(setup);
         if other_machine {
             self.tape.set_connection(setup.machine.connection);
         }
-        let mut sink = Taping {
+        let mut taping = Taping {
             tape: &mut self.tape,
             spacing_s: self.spacing_s,
         };
+        let sink = &mut (&mut taping, &mut self.trailing);
         if other_machine {
-            self.simulator
-                .set_machine(Machine::new(&setup.machine), &mut sink);
+            let machine = Machine::new(&setup.machine);
+            sink.1.other_machine(machine.pole_pairs);
+            self.simulator.set_machine(machine, sink);
         }
-        self.simulator.set_bench(setup.bench.clone(), &mut sink);
+        self.simulator.set_bench(setup.bench.clone(), sink);
+        self.slips.clear();
         self.stopped = None;
     }
 
@@ -89,14 +106,58 @@ impl Live {
         if self.stopped.is_some() || known_s >= time_s {
             return;
         }
-        let mut sink = Taping {
+        let mut taping = Taping {
             tape: &mut self.tape,
             spacing_s: self.spacing_s,
         };
-        let result = self.simulator.run_past(time_s, PIECES_PER_SLICE, &mut sink);
+        let result = self.simulator.run_past(
+            time_s,
+            PIECES_PER_SLICE,
+            &mut (&mut taping, &mut self.trailing),
+        );
         if let Err(error) = result {
             self.stopped = Some(error.to_string());
         }
+        self.look_at_slip();
+    }
+
+    fn look_at_slip(&mut self) {
+        let now_s = self.simulator.time_s();
+        let due = self
+            .slips
+            .back()
+            .is_none_or(|(last_s, _)| now_s - last_s >= SLIP_LOOK_S);
+        if let (true, Some(slip_turns)) = (due, self.simulator.forced_slip_turns()) {
+            if self.slips.len() == MOST_SLIPS {
+                self.slips.pop_front();
+            }
+            self.slips.push_back((now_s, slip_turns));
+        }
+    }
+
+    /// The figures of a window that ends at an instant of the record: of whole turns, as many as
+    /// fit into `wish_s`, at least one. The energy account and the step changes are those of the
+    /// whole run so far. `None` before anything has flowed.
+    #[must_use]
+    pub fn figures(&self, at_s: f64, wish_s: f64) -> Option<Vec<Figure>> {
+        let (totals, pole_pairs) = self.trailing.window(at_s, wish_s)?;
+        let slip_at = |time_s: f64| {
+            let after = self.slips.partition_point(|(slip_s, _)| *slip_s <= time_s);
+            self.slips
+                .get(after.saturating_sub(1))
+                .map_or(0.0, |(_, turns)| *turns)
+        };
+        let lost = (slip_at(totals.end_s) - slip_at(totals.start_s)).abs() > LOST_TURNS;
+        let lost_words = "The rotor does not follow the clock of the drive.";
+        let end = RunEnd {
+            pole_pairs,
+            final_speed_rad_s: self.tape.at(at_s)?.speed_rad_s,
+            commutations: self.simulator.work().n_commutations,
+            in_step: !lost,
+            warnings: lost.then(|| lost_words.to_owned()).into_iter().collect(),
+        };
+        let account = account(&self.simulator, &self.stored_at_start);
+        Some(RunFigures::from_totals(&totals, &account, &end).1)
     }
 }
 

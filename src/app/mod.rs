@@ -11,11 +11,16 @@
 mod drawer;
 mod figures;
 mod frame;
+mod hand;
+mod keys;
 mod live;
+mod parts;
 mod picture;
 mod plots_panel;
 mod plots_view;
 mod rail;
+mod rewrite;
+mod shelf;
 mod standing;
 mod stride;
 mod style;
@@ -24,6 +29,7 @@ mod window;
 
 pub use crate::scene::Shown;
 pub use frame::Frame;
+pub use keys::{Deed, KEYS, KeyLine};
 pub use live::Live;
 pub use standing::Standing;
 pub use stride::Stride;
@@ -34,22 +40,18 @@ use crate::setup::Setup;
 use crate::winding::WindingError;
 use winit::error::EventLoopError;
 
-/// Puts a setup on the bench, opens the window, and returns when it is closed.
+/// Puts a setup on the bench, opens the window, and returns when it is closed. `path` is the file
+/// that it was read from, where it was.
 ///
 /// # Errors
 /// [`OpenError`]: the winding cannot be drawn, or the window system or the graphics device
 /// refuses.
 #[cfg(not(target_arch = "wasm32"))]
-pub fn open(setup: &Setup) -> Result<(), OpenError> {
+pub fn open(setup: &Setup, path: Option<&std::path::Path>) -> Result<(), OpenError> {
     let shown = Shown::new(setup).map_err(OpenError::Winding)?;
-    let title = if shown.title.is_empty() {
-        "Wyebench".to_owned()
-    } else {
-        format!("{} · Wyebench", shown.title)
-    };
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
-            .with_title(title)
+            .with_title("Wyebench")
             .with_inner_size([1360.0, 860.0])
             .with_min_inner_size([480.0, 420.0]),
         ..eframe::NativeOptions::default()
@@ -59,6 +61,13 @@ pub fn open(setup: &Setup) -> Result<(), OpenError> {
         options,
         Box::new(|creation| {
             let mut app = App::new(creation, shown, setup.clone());
+            // Without a home there is nothing to remember, and nowhere.
+            if let Some(folders) = directories::ProjectDirs::from("", "", "wyebench") {
+                app.remember_in(folders.config_dir(), &creation.egui_ctx);
+            }
+            if let Some(path) = path {
+                app.opened_from(path);
+            }
             app.run();
             Ok(Box::new(app))
         }),

@@ -6,6 +6,7 @@ use super::picture::{Zoom, picture_ui};
 use super::plots_view::PlotsView;
 use super::style;
 use crate::analysis::spectrum::{Spectrum, SpectrumWindow, of_tape};
+use crate::analysis::{Unit, shown as shown_number};
 use crate::record::{Quantity, Tape, Trace};
 use crate::scene::plots::{
     Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, span_points, spectrum_picture,
@@ -161,7 +162,7 @@ impl PlotsPanel {
             self.view.folded = !self.view.folded;
         }
         let fit = ui.button("Fit").on_hover_text(
-            "All that is on record · key F. The wheel enlarges, a drag moves, so do + − and \
+            "All that is on record · key Home. The wheel enlarges, a drag moves, so do + − and \
              Shift with the arrows",
         );
         if fit.clicked() {
@@ -170,7 +171,7 @@ impl PlotsPanel {
         let held = self.view.held_s.is_some() && !self.view.folded;
         let follow = ui.add_enabled(held, egui::Button::new("Follow"));
         if follow
-            .on_hover_text("Go along with now again · key N")
+            .on_hover_text("Go along with now again · key End")
             .clicked()
         {
             self.view.follow();
@@ -317,7 +318,7 @@ impl PlotsPanel {
             };
             plots(&view, size, theme)
         };
-        let words = self.words(size[1]);
+        let words = self.words(size[1], &self.axis(showing));
         let response = picture_ui(ui, "waveforms", rect, &scene, Zoom::default(), &words);
         let before = (self.view, self.cursors, self.kept.is_some());
         self.pointer(ui, &response, showing);
@@ -329,7 +330,7 @@ impl PlotsPanel {
     }
 
     /// What the picture says to those who cannot see it.
-    fn words(&self, height: f64) -> String {
+    fn words(&self, height: f64, axis: &Axis) -> String {
         let shown = &self.wanted[..n_rows_that_fit(&self.wanted, height)];
         let names: Vec<&str> = shown.iter().map(|row| row.name()).collect();
         let over = if self.view.folded {
@@ -343,7 +344,17 @@ impl PlotsPanel {
             .zip(self.cursors())
             .filter_map(|(letter, place)| Some(format!("; cursor {letter} at {:.6}{unit}", place?)))
             .collect();
-        format!("Waveforms over {over}: {}{cursors}", names.join(", "))
+        let sight = match axis {
+            Axis::Time { from, to } => {
+                let span = shown_number(to - from, Unit::SECOND, 3);
+                format!("; {span} in sight")
+            }
+            Axis::Angle { from, to, .. } => format!("; {:.0}° in sight", to - from),
+        };
+        format!(
+            "Waveforms over {over}: {}{sight}{cursors}",
+            names.join(", ")
+        )
     }
 
     /// Wheel, drag and double click.
@@ -429,10 +440,10 @@ impl PlotsPanel {
         if key(Modifiers::SHIFT, Key::ArrowRight) {
             self.view.pan(0.1, &axis);
         }
-        if plain(Key::F) {
+        if plain(Key::Home) {
             self.fit(showing);
         }
-        if plain(Key::N) {
+        if plain(Key::End) {
             self.view.follow();
         }
         if plain(Key::E) {

@@ -99,9 +99,24 @@ fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
         .response
         .on_hover_text("How far a step goes · keys 1 to 4");
     let on = step_button(ui, "Step on", &format!("On by one {name} · right arrow"));
-    let key = |key| free_key(ui, key);
-    if run.clicked() || key(egui::Key::Space) {
+    if run.clicked() {
         time.running = !time.running;
+    }
+    (back.clicked() || on.clicked()).then_some(on.clicked())
+}
+
+/// Moves time as the keys say, whether the rail is drawn or not; a step that is asked for comes
+/// back: on, or back.
+pub(super) fn keys(ui: &Ui, time: &mut TimeControl) -> Option<bool> {
+    let key = |key| free_key(ui, key);
+    if key(egui::Key::Space) {
+        time.running = !time.running;
+    }
+    if key(egui::Key::ArrowDown) {
+        time.slower();
+    }
+    if key(egui::Key::ArrowUp) {
+        time.faster();
     }
     let numbers = [
         egui::Key::Num1,
@@ -114,8 +129,8 @@ fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
             time.stride = stride;
         }
     }
-    let back = back.clicked() || key(egui::Key::ArrowLeft);
-    let on = on.clicked() || key(egui::Key::ArrowRight);
+    let back = key(egui::Key::ArrowLeft) || key(egui::Key::PageUp);
+    let on = key(egui::Key::ArrowRight) || key(egui::Key::PageDown);
     (back || on).then_some(on)
 }
 
@@ -141,10 +156,10 @@ fn pace_ui(ui: &mut Ui, time: &mut TimeControl) {
     slider.on_hover_text("From a millionth of life, on the left, to life");
     let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
     let faster = faster.on_hover_text("Show the motor faster · up arrow");
-    if slower.clicked() || free_key(ui, egui::Key::ArrowDown) {
+    if slower.clicked() {
         time.slower();
     }
-    if faster.clicked() || free_key(ui, egui::Key::ArrowUp) {
+    if faster.clicked() {
         time.faster();
     }
 }

@@ -1,7 +1,8 @@
 //! What stands on the bench, and what stood there before.
 
 use crate::setup::{
-    Commutation, Connection, EmfShape, ForcedSetup, Problem, Setup, SetupErrors, set_key,
+    Chop, Commutation, Connection, EmfShape, ForcedSetup, Problem, PwmSetup, Setup, SetupErrors,
+    set_key,
 };
 
 /// Most changes that can be taken back.
@@ -63,8 +64,24 @@ impl Standing {
         } else {
             next.bench = set_key(&next.bench, key, text).map_err(|problem| words(&problem))?;
         }
+        Ok(self.take(next, same_gesture))
+    }
+
+    /// Gives a drive that is fully on a PWM, fully on at first. False where it has one.
+    pub fn add_pwm(&mut self) -> bool {
+        let mut next = self.setup.clone();
+        next.bench.drive.pwm.get_or_insert(FULLY_ON);
+        self.take(next, false)
+    }
+
+    /// Puts a whole setup there, as one change. False where that is what stands there already.
+    pub fn put(&mut self, setup: Setup) -> bool {
+        self.take(setup, false)
+    }
+
+    fn take(&mut self, next: Setup, same_gesture: bool) -> bool {
         if next == self.setup {
-            return Ok(false);
+            return false;
         }
         let last = std::mem::replace(&mut self.setup, next);
         if !(same_gesture && self.can_undo()) {
@@ -74,7 +91,7 @@ impl Standing {
             }
         }
         self.after.clear();
-        Ok(true)
+        true
     }
 
     fn set_machine(&self, next: &mut Setup, key: &str, text: &str) -> Result<(), String> {
@@ -137,6 +154,13 @@ const FORCED: ForcedSetup = ForcedSetup {
     ramp_s: 0.0,
     start_step: 1,
     align_s: 0.0,
+};
+
+/// The PWM that a drive gets which had none.
+const FULLY_ON: PwmSetup = PwmSetup {
+    frequency_hz: 20e3,
+    duty: 1.0,
+    chop: Chop::HighSide,
 };
 
 fn first(errors: &SetupErrors) -> String {

@@ -15,6 +15,11 @@ pub(super) fn type_size(idx: usize) -> FontId {
     FontId::new(TYPE_POINTS[idx] as f32, FontFamily::Proportional)
 }
 
+/// The same size in letters of one width: formulas and texts of files.
+pub(super) fn mono(idx: usize) -> FontId {
+    FontId::new(type_size(idx).size - 1.0, FontFamily::Monospace)
+}
+
 /// A whole number of the theme's gaps.
 pub(super) fn gap(count: f32) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "points")]
@@ -26,6 +31,20 @@ pub(super) fn gap(count: f32) -> f32 {
 #[expect(clippy::cast_possible_truncation, reason = "points")]
 fn thin(colour: Color32) -> Stroke {
     Stroke::new(LINE_THIN as f32, colour)
+}
+
+/// Lets the letters of one width stand in for signs that the family of type lacks, arrows say.
+pub(super) fn fonts(ctx: &egui::Context) {
+    let mut fonts = egui::FontDefinitions::default();
+    let reserve: Vec<String> = fonts
+        .families
+        .get(&FontFamily::Monospace)
+        .cloned()
+        .unwrap_or_default();
+    if let Some(family) = fonts.families.get_mut(&FontFamily::Proportional) {
+        family.extend(reserve);
+    }
+    ctx.set_fonts(fonts);
 }
 
 /// Gives egui the look of the theme.
@@ -75,6 +94,7 @@ pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     ctx.all_styles_mut(|style| {
         style.animation_time = 0.0;
         style.spacing.item_spacing = egui::vec2(gap(2.0), gap(2.0));
+        style.spacing.interact_size.y = gap(6.5);
         style.spacing.button_padding = egui::vec2(gap(3.0), gap(1.5));
         style.text_styles = [
             (TextStyle::Small, type_size(0)),

@@ -19,13 +19,14 @@ pub struct TimeControl {
 }
 
 impl Default for TimeControl {
-    /// Paused at the start, a thousand times slower than life.
+    /// Paused at the start, two hundred times slower than life: an electrical turn of a small
+    /// motor takes about a third of a second.
     fn default() -> Self {
         Self {
             running: false,
             cursor_s: 0.0,
             stride: Stride::default(),
-            pace: 1e-3,
+            pace: 5e-3,
         }
     }
 }
@@ -155,9 +156,9 @@ mod tests {
     #[test]
     fn the_pace_says_what_it_does() {
         let mut time = TimeControl::default();
-        assert_eq!(time.pace_words(), "1 s here = 1 ms there");
+        assert_eq!(time.pace_words(), "1 s here = 5 ms there");
         assert!(time.slower());
-        assert_eq!(time.pace_words(), "1 s here = 500 µs there");
+        assert_eq!(time.pace_words(), "1 s here = 2 ms there");
         time.set_pace(40e-6);
         assert_eq!(time.pace_words(), "1 s here = 40 µs there");
         time.set_pace(0.037_2);
@@ -200,7 +201,7 @@ mod tests {
             running: true,
             ..TimeControl::default()
         };
-        time.advance(0.5, &record, false);
+        time.advance(0.1, &record, false);
         assert!(time.running && (time.cursor_s - 0.0005).abs() < 1e-15);
         time.advance(10.0, &record, true);
         assert!(time.running && (time.cursor_s - 0.002).abs() < 1e-15);

@@ -1,17 +1,31 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
+mod bench;
+mod dialogs;
+mod hand;
+mod hints;
+mod machine;
+mod menus;
+mod papers;
+mod partlist;
+mod picker;
+mod presenter;
+mod sheets;
+
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
 use super::drawer::Drawer;
-use super::picture::{Zoom, install, picture_ui, zoom_with};
+use super::hand::Hand;
+use super::parts::Pointed;
+use super::picture::{Zoom, install};
 use super::plots_panel::{PlotsPanel, Showing};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
-use crate::analysis::caution::{Hazards, cautions};
-use crate::record::{Quantity, Trace};
-use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
-use crate::scene::machine::{MachineView, machine};
-use crate::scene::{Theme, steps};
+use crate::analysis::Figure;
+use crate::record::{Quantity, Tape, Trace};
+use crate::scene::Theme;
+use crate::scene::bridge::{Flows, Travel};
 use crate::setup::Setup;
+use bench::Worst;
 
 /// How far beyond the record's end a step looks first, in s of the motor.
 const FIRST_AHEAD_S: f64 = 5e-5;
@@ -19,10 +33,14 @@ const FIRST_AHEAD_S: f64 = 5e-5;
 const MOST_MARK_STEPS: usize = 200;
 /// Slices of the run that one step on may wait for, where it leads beyond the record.
 const MOST_SLICES: u32 = 25;
+/// Seconds of the show that the figures are the mean of, at least.
+const FIGURES_SHOW_S: f64 = 1.0;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
+/// The full current before any has flowed, in A.
+const LEAST_FULL_A: f64 = 0.1;
 /// Width of the drawer, in points.
-const DRAWER: f32 = 312.0;
+const DRAWER: f32 = 352.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
 /// From this width, in points, the drawer stands open from the start: the machine keeps its dial
@@ -45,6 +63,27 @@ pub struct App {
     zoom: Zoom,
     plots: PlotsPanel,
     travel: Travel,
+    /// The figures of the latest whole turns before the cursor.
+    figures: Vec<Figure>,
+    /// Sheets over the room, the topmost last.
+    sheets: Vec<sheets::Sheet>,
+    /// The scale that the window chose by itself.
+    own_scale: f32,
+    /// The face for a projector; `None`: the whole room.
+    presenter: Option<presenter::Presenter>,
+    /// The rotor in a hand; `None`: the drive turns it.
+    hand: Option<Hand>,
+    /// The part under the pointer, and the one that the list points at.
+    hovered: Option<Pointed>,
+    listed: Option<Pointed>,
+    /// The worst of the run since the bench was last changed.
+    worst: Worst,
+    /// Height of the cautions, in points.
+    cautions_h: f32,
+    /// True for the first frame of a sheet.
+    fresh_sheet: bool,
+    /// The setup as a file.
+    papers: papers::Papers,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
 }
@@ -57,9 +96,11 @@ impl App {
             install(render_state);
         }
         let theme = Theme::DARK;
+        style::fonts(&creation.egui_ctx);
         style::apply(&creation.egui_ctx, &theme);
         Self {
             live: Live::new(&setup),
+            papers: papers::Papers::new(&setup),
             taken: setup.clone(),
             bench: Standing::new(setup),
             drawer: Drawer::default(),
@@ -70,7 +111,17 @@ impl App {
             zoom: Zoom::default(),
             plots: PlotsPanel::default(),
             travel: Travel::default(),
-            full_current_a: 0.1,
+            figures: Vec::new(),
+            sheets: Vec::new(),
+            own_scale: 1.0,
+            presenter: None,
+            hand: None,
+            hovered: None,
+            listed: None,
+            worst: Worst::default(),
+            cautions_h: 0.0,
+            fresh_sheet: false,
+            full_current_a: LEAST_FULL_A,
         }
     }
 
@@ -93,11 +144,19 @@ impl App {
     /// What is shown at the cursor; `None` while nothing is on record.
     #[must_use]
     pub fn frame(&self) -> Option<Frame> {
-        let record = self.live.record();
+        let (record, now_s) = self.shown_record();
         Some(Frame {
-            now: record.at(self.time.cursor_s)?,
+            now: record.at(now_s)?,
             recorded_s: record.range_s()?,
         })
+    }
+
+    /// The record that is shown, and now on it: of the run, or of the hand.
+    fn shown_record(&self) -> (&Tape, f64) {
+        self.hand.as_ref().map_or_else(
+            || (self.live.record(), self.time.cursor_s),
+            |hand| (hand.record(), hand.time_s()),
+        )
     }
 
     /// Pauses and moves by one stride: through what is on record, and on beyond its end by
@@ -147,6 +206,7 @@ impl App {
             #[expect(clippy::cast_precision_loss, reason = "some hundreds")]
             let middle_s = before_s + (k as f64 + 0.5) * step_s;
             if let Some(sample) = self.live.record().at(middle_s) {
+                self.worst.see(&sample);
                 let flows = self.flows(&sample);
                 self.travel.advance(&flows, step_s * per_coulomb);
             }
@@ -161,69 +221,6 @@ impl App {
         Flows::new(sample.legs, sample.line_current_a, source_a)
     }
 
-    fn title_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let builder = egui::UiBuilder::new()
-            .max_rect(rect)
-            .layout(egui::Layout::left_to_right(egui::Align::Center));
-        ui.scope_builder(builder, |ui| {
-            let title = if self.shown.title.is_empty() {
-                "Untitled setup"
-            } else {
-                &self.shown.title
-            };
-            ui.label(
-                RichText::new(title)
-                    .font(style::type_size(2))
-                    .color(style::colour(self.theme.ink)),
-            );
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                let words = if self.theme.dark {
-                    "Light room"
-                } else {
-                    "Dark room"
-                };
-                if ui
-                    .button("Bench")
-                    .on_hover_text("Show or hide what stands on the bench")
-                    .clicked()
-                {
-                    let roomy = ui.ctx().content_rect().width() >= ROOMY;
-                    self.drawer_open = Some(!self.drawer_open.unwrap_or(roomy));
-                }
-                let redo = ui.add_enabled(self.bench.can_redo(), egui::Button::new("Redo"));
-                if redo
-                    .on_hover_text("Make the change again · Ctrl Y")
-                    .clicked()
-                    && self.bench.redo()
-                {
-                    self.drawer.forget();
-                    self.take_up_bench();
-                }
-                let undo = ui.add_enabled(self.bench.can_undo(), egui::Button::new("Undo"));
-                if undo
-                    .on_hover_text("Take the last change back · Ctrl Z")
-                    .clicked()
-                    && self.bench.undo()
-                {
-                    self.drawer.forget();
-                    self.take_up_bench();
-                }
-                if ui
-                    .button(words)
-                    .on_hover_text("Other face of the bench")
-                    .clicked()
-                {
-                    self.theme = if self.theme.dark {
-                        Theme::LIGHT
-                    } else {
-                        Theme::DARK
-                    };
-                    style::apply(ui.ctx(), &self.theme);
-                }
-            });
-        });
-    }
-
     /// Lets the run go on with what now stands on the bench, from the end of the record.
     fn take_up_bench(&mut self) {
         let setup = self.bench.setup();
@@ -234,148 +231,39 @@ impl App {
                 self.live.change(setup, setup.machine != self.taken.machine);
                 self.taken = setup.clone();
                 self.shown = shown;
+                self.worst = Worst::default();
+                self.listed = None;
+                self.rehand();
             }
             if let Some([_, end_s]) = self.live.record().range_s() {
                 self.time.cursor_s = end_s;
             }
+            // What flows and turns now goes on flowing and turning.
+            if let Some(now) = self.live.record().at(self.time.cursor_s) {
+                self.worst.see(&now);
+            }
         }
     }
 
-    fn keys(&mut self, ui: &Ui) {
-        if ui.memory(|memory| memory.focused().is_some()) {
-            return;
+    fn figures_ui(&mut self, ui: &mut Ui, rect: Rect) {
+        // A second of the show is calm enough to read; one turn is the least that is steady.
+        let wish_s = self.time.pace() * FIGURES_SHOW_S;
+        let figures = self.live.figures(self.time.cursor_s, wish_s);
+        self.figures = figures.unwrap_or_default();
+        match figures::figures_ui(ui, rect, &self.figures, &self.theme) {
+            Some(figures::Asked::Why(key)) => self.lay(sheets::Sheet::Why(key)),
+            Some(figures::Asked::All) => self.lay(sheets::Sheet::Figures),
+            None => {}
         }
-        let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::COMMAND, key));
-        let changed = pressed(egui::Key::Z) && self.bench.undo()
-            || pressed(egui::Key::Y) && self.bench.redo();
-        if changed {
-            self.drawer.forget();
-            self.take_up_bench();
-        }
-    }
-
-    fn drawer_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let words = self.caution_words();
-        ui.painter()
-            .rect_filled(rect, style::gap(1.0), style::colour(self.theme.panel));
-        let inside = egui::UiBuilder::new().max_rect(rect.shrink(style::gap(2.0)));
-        let (drawer, bench, theme) = (&mut self.drawer, &mut self.bench, &self.theme);
-        let changed = ui.scope_builder(inside, |ui| {
-            let area = egui::ScrollArea::vertical().auto_shrink(false);
-            area.show(ui, |ui| drawer.ui(ui, bench, &words, theme))
-                .inner
-        });
-        if changed.inner {
-            self.take_up_bench();
-        }
-    }
-
-    /// What a real bench with these values could do, at the instant that is shown.
-    fn caution_words(&self) -> Vec<String> {
-        let Some(now) = self.live.record().at(self.time.cursor_s) else {
-            return Vec::new();
-        };
-        let setup = self.bench.setup();
-        let resistance_ohm = self.live.machine().phase_resistance_ohm;
-        let heat = |current: f64| resistance_ohm * current * current;
-        let emf = now.back_emf_v;
-        cautions(&Hazards {
-            supply_voltage_v: setup.bench.supply.voltage_v,
-            line_back_emf_v: (0..3)
-                .map(|k| (emf[k] - emf[(k + 1) % 3]).abs())
-                .fold(0.0, f64::max),
-            current_peak_a: now
-                .phase_current_a
-                .iter()
-                .fold(0.0, |most, a| a.abs().max(most)),
-            heat_w: now
-                .phase_current_a
-                .iter()
-                .map(|current| heat(*current))
-                .sum(),
-            speed_rpm: (now.speed_rad_s * 30.0 / std::f64::consts::PI).abs(),
-        })
-    }
-
-    fn machine_ui(&mut self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        let now = &frame.now;
-        let view = MachineView {
-            construction: self.shown.construction,
-            poles: self.shown.poles,
-            sides: &self.shown.sides,
-            coil_span: self.shown.coil_span,
-            connection: self.shown.connection,
-            geometry: self.shown.geometry.as_ref(),
-            theta_mech_rad: now.theta_mech_rad,
-            phase_current_a: now.phase_current_a,
-            full_current_a: self.full_current_a,
-        };
-        let scene = machine(&view, &self.theme);
-        let words = format!(
-            "Machine in cross-section: {} slots, {} poles, rotor at {:.0}°, step {}",
-            self.shown.sides.len(),
-            self.shown.poles,
-            now.theta_mech_rad.to_degrees().rem_euclid(360.0),
-            now.step
-        );
-        let response = picture_ui(ui, "machine", rect, &scene, self.zoom, &words);
-        zoom_with(ui, &response, &scene, &mut self.zoom);
-        // The table stands in a corner that the round machine leaves free.
-        if rect.width() > 620.0 && self.zoom.factor <= 1.0 {
-            let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), vec2(208.0, 125.0));
-            let scene = steps::table(now.step, &self.theme);
-            picture_ui(
-                ui,
-                "steps",
-                table,
-                &scene,
-                Zoom::default(),
-                &format!("Step {} of six", now.step),
-            );
-        }
-        if let Some(stopped) = self.live.stopped() {
-            caution_ui(
-                ui,
-                rect,
-                &format!("The run cannot go on: {stopped}"),
-                &self.theme,
-            );
-        }
-    }
-
-    fn bridge_ui(&self, ui: &mut Ui, rect: Rect, frame: &Frame) {
-        // Lower than this nothing of it could be told.
-        if rect.height() < style::gap(10.0) {
-            return;
-        }
-        let source_words = format!("{:.1} V", frame.now.supply_voltage_v);
-        let view = BridgeView {
-            legs: frame.now.legs,
-            flows: self.flows(&frame.now),
-            travel: self.travel,
-            capacitor: self.shown.source_ohm.is_some(),
-            source_words: &source_words,
-            full_current_a: self.full_current_a,
-        };
-        let legs = frame.now.legs.map(crate::drive::LegState::character);
-        let words = format!("Bridge: U {}, V {}, W {}", legs[0], legs[1], legs[2]);
-        let scene = bridge(&view, &self.theme);
-        picture_ui(
-            ui,
-            "bridge",
-            rect.shrink(style::gap(1.0)),
-            &scene,
-            Zoom::default(),
-            &words,
-        );
     }
 
     fn plots_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let showing = Showing {
-            tape: self.live.record(),
-            now_s: self.time.cursor_s,
-            pace: self.time.pace(),
+        let (tape, now_s, pace) = match &self.hand {
+            // a hand turns in life's own time
+            Some(hand) => (hand.record(), hand.time_s(), 1.0),
+            None => (self.live.record(), self.time.cursor_s, self.time.pace()),
         };
+        let showing = Showing { tape, now_s, pace };
         self.plots.ui(ui, rect, &showing, &self.theme);
     }
 }
@@ -477,12 +365,46 @@ fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
+        self.papers(ui.ctx());
         self.advance(wall_s);
         self.keys(ui);
+        self.advance_hand(ui.ctx(), wall_s);
+        if self.hand.is_none() && !self.in_dialog() {
+            if let Some(later) = rail::keys(ui, &mut self.time) {
+                self.step(later);
+            }
+        }
+        self.fit_presenter(ui.ctx());
         let whole = ui.max_rect();
-        let all = whole;
-        ui.painter()
-            .rect_filled(all, 0.0, style::colour(self.theme.ground));
+        let ground = style::colour(self.theme.ground);
+        ui.painter().rect_filled(whole, 0.0, ground);
+        let places = match self.presenter {
+            Some(presenter) => {
+                self.presenter_ui(ui, whole, presenter.pictures);
+                [whole.shrink(style::gap(8.0)); 2]
+            }
+            None => self.room_ui(ui, whole),
+        };
+        self.sheets_ui(ui, places);
+        self.held_file_ui(ui, whole);
+        self.scale(ui.ctx());
+        if self.time.running {
+            ui.ctx().request_repaint();
+        }
+        ui.allocate_rect(whole, Sense::hover());
+    }
+}
+
+impl App {
+    /// Draws the whole room. Where sheets lie: on the machine, and on the waveforms.
+    fn room_ui(&mut self, ui: &mut Ui, whole: Rect) -> [Rect; 2] {
+        let all = if self.hint().is_some() {
+            let (all, hint) = cut_bottom(whole, style::gap(7.0), 0.0);
+            self.hint_ui(ui, hint.shrink2(vec2(style::gap(3.0), 0.0)));
+            all
+        } else {
+            whole
+        };
         // The drawer lies beside the room where there is place, and over it where there is not.
         let drawer_w = DRAWER.min(all.width());
         let place = all.width() - drawer_w >= NARROW;
@@ -511,7 +433,11 @@ impl eframe::App for App {
         match self.frame() {
             Some(frame) => {
                 self.machine_ui(ui, room.machine, &frame);
-                figures::figures_ui(ui, room.figures, &frame, &self.theme);
+                if self.hand.is_some() {
+                    self.hand_figures_ui(ui, room.figures);
+                } else {
+                    self.figures_ui(ui, room.figures);
+                }
                 self.bridge_ui(ui, room.bridge, &frame);
                 self.plots_ui(ui, room.plots);
             }
@@ -521,21 +447,22 @@ impl eframe::App for App {
             }
         }
         let inside = room.rail.shrink2(vec2(style::gap(3.0), style::gap(2.0)));
-        let before = self.time;
-        let step = rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
-        if let Some(later) = step {
-            self.step(later);
-        }
-        // The rail comes last: what was drawn above it shows the time before.
-        if self.time != before {
-            ui.ctx().request_repaint();
+        if self.hand.is_some() {
+            self.hand_rail_ui(ui, inside);
+        } else {
+            let before = self.time;
+            let step = rail::rail_ui(ui, inside, &mut self.time, self.live.record(), &self.theme);
+            if let Some(later) = step {
+                self.step(later);
+            }
+            // The rail comes last: what was drawn above it shows the time before.
+            if self.time != before {
+                ui.ctx().request_repaint();
+            }
         }
         if drawer_open {
             self.drawer_ui(ui, drawer);
         }
-        if self.time.running {
-            ui.ctx().request_repaint();
-        }
-        ui.allocate_rect(whole, Sense::hover());
+        [room.machine, room.plots]
     }
 }

@@ -1,6 +1,7 @@
 //! The drive: six-step table, commutators, PWM and the states of the bridge.
 
 pub mod clocks;
+pub mod hall;
 pub mod steps;
 
 use serde::Serialize;

@@ -13,12 +13,14 @@
 //! - [`machine`]: the cross-section with its currents and fields,
 //! - [`bridge`]: the three legs, the supply and the path of the current,
 //! - [`dial`]: the mechanical and the electrical angle,
+//! - [`hall`]: the Hall sensors over an electrical turn,
 //! - [`plots`]: waveforms over one time axis,
 //! - [`steps`]: the six-step table and the logic strip,
 //! - [`Theme`]: every colour, width and size, in one place.
 
 pub mod bridge;
 pub mod dial;
+pub mod hall;
 pub mod machine;
 pub mod plots;
 mod shape;

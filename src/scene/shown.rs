@@ -1,5 +1,7 @@
 //! What of a setup the pictures need.
 
+use crate::record::Sample;
+use crate::scene::machine::MachineView;
 use crate::setup::{Connection, Construction, GeometrySetup, Setup};
 use crate::winding::{CoilSide, Winding, WindingError};
 
@@ -60,5 +62,21 @@ impl Shown {
             source_v: supply.voltage_v,
             source_ohm: supply.source.map(|source| source.resistance_ohm),
         })
+    }
+
+    /// The machine at an instant, with the current that is shown at full size, in A.
+    #[must_use]
+    pub fn view<'a>(&'a self, now: &Sample, full_current_a: f64) -> MachineView<'a> {
+        MachineView {
+            construction: self.construction,
+            poles: self.poles,
+            sides: &self.sides,
+            coil_span: self.coil_span,
+            connection: self.connection,
+            geometry: self.geometry.as_ref(),
+            theta_mech_rad: now.theta_mech_rad,
+            phase_current_a: now.phase_current_a,
+            full_current_a,
+        }
     }
 }

@@ -20,6 +20,7 @@
 //! threads, and any notion of how fast a person wants to see it.
 
 mod bridge;
+mod by_hand;
 mod commutator;
 mod error;
 mod expansion;
@@ -35,6 +36,7 @@ mod state;
 mod totals;
 
 pub use bridge::Path;
+pub use by_hand::by_hand;
 pub use error::RunError;
 pub use flows::Flows;
 pub use piece::{Moments, Piece};

@@ -66,7 +66,7 @@ pub const MARK_PERIOD: f64 = 0.2;
 /// Draws the bridge.
 #[must_use]
 pub fn bridge(view: &BridgeView<'_>, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(-3.0, -1.72), at(3.0, 1.2));
+    let mut scene = Scene::new(at(-3.0, -1.72), at(3.2, 1.2));
     wires(&mut scene, view, theme);
     rail_paths(&mut scene, view, theme);
     for leg in 0..3 {
@@ -83,6 +83,36 @@ pub fn bridge(view: &BridgeView<'_>, theme: &Theme) -> Scene {
         leg_symbols(&mut scene, view, leg, theme);
     }
     scene
+}
+
+/// The leg at a place of the picture: switches, diodes, state and lead of U, V, W as 0, 1, 2.
+#[must_use]
+pub fn leg_at(place: Point) -> Option<usize> {
+    let column = LEG_X
+        .iter()
+        .position(|x| (*x - 0.45..=*x + 0.45).contains(&place.x))
+        .filter(|_| place.y <= 1.1 && place.y >= -1.72);
+    let lead = LEAD_Y
+        .iter()
+        .position(|y| (*y - 0.1..=*y + 0.1).contains(&place.y))
+        .filter(|_| (LEG_X[2] + 0.45..=3.0).contains(&place.x));
+    column.or(lead)
+}
+
+/// Draws a line round a leg.
+pub fn mark_leg(scene: &mut Scene, leg: usize, theme: &Theme) {
+    let x = LEG_X[leg];
+    let edge = Some(super::Edge {
+        width: Width::Points(super::LINE_BOLD),
+        colour: theme.ink,
+    });
+    scene.push(Shape::rect(
+        at(x - 0.42, -1.08),
+        at(x + 0.46, 1.12),
+        0.06,
+        Colour::CLEAR,
+        edge,
+    ));
 }
 
 /// Plain wires, so that the circuit is there when no current flows.

@@ -6,6 +6,7 @@
 //! is the machine's outer radius.
 
 mod fields;
+mod parts;
 mod proportions;
 mod rotor;
 mod stator;
@@ -15,6 +16,7 @@ use super::{Edge, LINE_THIN, Point, Scene, Shape, Theme, Width, at, dial};
 use crate::setup::{Connection, Construction, GeometrySetup};
 use crate::winding::CoilSide;
 pub use fields::{FieldAngles, field_angles};
+pub use parts::{Part, magnet_rad, mark, part_at};
 pub use proportions::Proportions;
 pub use rotor::magnet_offset_rad;
 
@@ -60,10 +62,14 @@ impl MachineView<'_> {
 /// room for the terminals in a corner.
 pub const REACH: f64 = 1.21;
 
+/// The same across: the words of the dial lie outside it there, and their size does not shrink
+/// with the picture.
+pub const REACH_ACROSS: f64 = 1.30;
+
 /// Draws the machine.
 #[must_use]
 pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(-REACH, -REACH), at(REACH, REACH));
+    let mut scene = Scene::new(at(-REACH_ACROSS, -REACH), at(REACH_ACROSS, REACH));
     let sizes = Proportions::new(
         view.construction,
         view.sides.len(),

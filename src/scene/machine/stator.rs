@@ -50,6 +50,19 @@ pub(super) fn stator(
     }
 }
 
+/// Corners of a coil side as it is drawn; `None` where none lies there.
+pub(super) fn side_corners(
+    view: &MachineView<'_>,
+    sizes: &Proportions,
+    slot_idx: usize,
+    layer: usize,
+) -> Option<[Point; 4]> {
+    let layers = view.sides.get(slot_idx)?;
+    (*layers.get(layer)?)?;
+    let frame = SlotFrame::new(view, sizes, slot_rad(view, slot_idx));
+    Some(frame.coil_side(layer, layers[1 - layer].is_none(), view.coil_span > 1))
+}
+
 /// From more slots than this on, coil sides are too narrow for a letter each, and a letter on
 /// the yoke names the phase of a whole group.
 const CROWDED: usize = 36;

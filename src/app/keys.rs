@@ -1,0 +1,199 @@
+//! The keys of the window: one list, which the window obeys, the help sheet prints, and a test
+//! presses from the first line to the last.
+
+use egui::{Key, Modifiers};
+
+/// What a key is asked to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deed {
+    /// Ask which setup to open.
+    Open,
+    /// Save the setup to its file.
+    Save,
+    /// Save it under another name.
+    SaveAs,
+    /// Take the last change of the bench back.
+    Undo,
+    /// Make it again.
+    Redo,
+    /// List all figures.
+    Figures,
+    /// Show or hide what stands on the bench.
+    Bench,
+    /// Take the rotor into the hand, or give it back to the drive.
+    Hand,
+    /// List the parts and their values.
+    Parts,
+    /// Change between the dark and the light room.
+    Room,
+    /// Fill the screen, or not.
+    FullScreen,
+    /// Enter the face for a projector, or leave it.
+    Presenter,
+    /// Show the next picture large, in the face for a projector.
+    NextPicture,
+    /// Show the keys.
+    Keys,
+    /// Take the topmost sheet away, or leave what was entered.
+    Leave,
+}
+
+/// A line of the list.
+#[derive(Clone, Copy, Debug)]
+pub struct KeyLine {
+    /// Held with the key.
+    pub modifiers: Modifiers,
+    /// The key.
+    pub key: Key,
+    /// As people call it.
+    pub shown: &'static str,
+    /// What is done; `None` where the time rail or the window system hears the key itself.
+    pub deed: Option<Deed>,
+    /// The same in words.
+    pub does: &'static str,
+}
+
+const fn line(key: Key, shown: &'static str, deed: Option<Deed>, does: &'static str) -> KeyLine {
+    KeyLine {
+        modifiers: Modifiers::NONE,
+        key,
+        shown,
+        deed,
+        does,
+    }
+}
+
+const fn with(modifiers: Modifiers, line: KeyLine) -> KeyLine {
+    KeyLine { modifiers, ..line }
+}
+
+const CTRL: Modifiers = Modifiers::COMMAND;
+const CTRL_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
+
+/// All keys, in the order in which the help sheet prints them.
+pub const KEYS: &[KeyLine] = &[
+    line(Key::Space, "Space", None, "let time run, or stop it"),
+    line(Key::ArrowRight, "→", None, "on to the next step"),
+    line(Key::ArrowLeft, "←", None, "back to the step before"),
+    line(
+        Key::PageDown,
+        "Page down",
+        None,
+        "on to the next step, as a clicker in the hand does",
+    ),
+    line(Key::PageUp, "Page up", None, "back to the step before"),
+    line(Key::ArrowUp, "↑", None, "show the motor faster"),
+    line(Key::ArrowDown, "↓", None, "show the motor slower"),
+    line(Key::Num1, "1", None, "a step is one PWM event"),
+    line(Key::Num2, "2", None, "a step is one commutation"),
+    line(Key::Num3, "3", None, "a step is one electrical turn"),
+    line(Key::Num4, "4", None, "a step is one mechanical turn"),
+    line(Key::Plus, "+", None, "enlarge the waveforms round now"),
+    line(Key::Minus, "−", None, "show more of the waveforms"),
+    line(Key::Home, "Home", None, "show all waveforms on record"),
+    line(Key::End, "End", None, "let the waveforms follow now"),
+    line(
+        Key::E,
+        "E",
+        None,
+        "waveforms over time, or over the electrical angle",
+    ),
+    line(Key::A, "A", None, "put cursor A here, or take it away"),
+    line(Key::B, "B", None, "put cursor B here, or take it away"),
+    line(Key::OpenBracket, "[", None, "move the last cursor back"),
+    line(Key::CloseBracket, "]", None, "move the last cursor on"),
+    line(
+        Key::K,
+        "K",
+        None,
+        "keep the traces to compare with, or drop them",
+    ),
+    line(Key::F, "F", Some(Deed::Figures), "list all figures"),
+    line(
+        Key::D,
+        "D",
+        Some(Deed::Bench),
+        "show or hide what stands on the bench",
+    ),
+    line(
+        Key::H,
+        "H",
+        Some(Deed::Hand),
+        "turn the rotor by hand, or give it back to the drive",
+    ),
+    line(
+        Key::I,
+        "I",
+        Some(Deed::Parts),
+        "list the parts, each with its values",
+    ),
+    with(
+        CTRL,
+        line(
+            Key::Z,
+            "Ctrl Z",
+            Some(Deed::Undo),
+            "take the last change back",
+        ),
+    ),
+    with(
+        CTRL,
+        line(Key::Y, "Ctrl Y", Some(Deed::Redo), "make it again"),
+    ),
+    with(
+        CTRL,
+        line(Key::O, "Ctrl O", Some(Deed::Open), "open a setup"),
+    ),
+    // The longer combination first: the shorter one would hear both.
+    with(
+        CTRL_SHIFT,
+        line(
+            Key::S,
+            "Ctrl Shift S",
+            Some(Deed::SaveAs),
+            "save the setup under another name",
+        ),
+    ),
+    with(
+        CTRL,
+        line(Key::S, "Ctrl S", Some(Deed::Save), "save the setup"),
+    ),
+    line(Key::L, "L", Some(Deed::Room), "light or dark room"),
+    line(
+        Key::P,
+        "P",
+        Some(Deed::Presenter),
+        "the face for a projector, and back",
+    ),
+    line(
+        Key::N,
+        "N",
+        Some(Deed::NextPicture),
+        "on the projector: the next picture large",
+    ),
+    line(
+        Key::F11,
+        "F11",
+        Some(Deed::FullScreen),
+        "fill the screen, or not",
+    ),
+    with(
+        CTRL,
+        line(Key::Plus, "Ctrl +", None, "make everything larger"),
+    ),
+    with(
+        CTRL,
+        line(Key::Minus, "Ctrl −", None, "make everything smaller"),
+    ),
+    with(
+        CTRL,
+        line(Key::Num0, "Ctrl 0", None, "back to the usual size"),
+    ),
+    line(Key::Questionmark, "?", Some(Deed::Keys), "show these keys"),
+    line(
+        Key::Escape,
+        "Esc",
+        Some(Deed::Leave),
+        "take the topmost sheet away, or leave the projector's face",
+    ),
+];
