@@ -84,6 +84,8 @@ pub(super) struct Showing<'a> {
     pub(super) now_s: f64,
     /// Seconds of the motor for each second of the show.
     pub(super) pace: f64,
+    /// The waveforms alone, without controls: what a room full of people looks at.
+    pub(super) bare: bool,
 }
 
 impl PlotsPanel {
@@ -91,6 +93,14 @@ impl PlotsPanel {
     pub(super) fn ui(&mut self, ui: &mut Ui, rect: Rect, showing: &Showing<'_>, theme: &Theme) {
         let rect = rect.shrink(style::gap(1.0));
         // A narrow panel has its controls in two rows; a very low one has none.
+        if showing.bare {
+            if self.spectrum.is_some() {
+                self.spectrum_ui(ui, rect, showing, theme);
+            } else {
+                self.waves_ui(ui, rect, showing, theme);
+            }
+            return;
+        }
         let bar_h = if rect.width() < NARROW {
             1.8 * BAR
         } else {

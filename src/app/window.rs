@@ -263,7 +263,12 @@ impl App {
             Some(hand) => (hand.record(), hand.time_s(), 1.0),
             None => (self.live.record(), self.time.cursor_s, self.time.pace()),
         };
-        let showing = Showing { tape, now_s, pace };
+        let showing = Showing {
+            tape,
+            now_s,
+            pace,
+            bare: self.presenter.is_some(),
+        };
         self.plots.ui(ui, rect, &showing, &self.theme);
     }
 }

@@ -285,17 +285,24 @@ impl Picture<'_> {
             return None;
         }
         let ripple = self.ripple.as_ref()?;
+        let swing = ripple.high - ripple.low;
+        // what rounding leaves of a mean that is none
+        let mean = if ripple.mean.abs() < 1e-4 * swing {
+            0.0
+        } else {
+            ripple.mean
+        };
         if self.right - self.left < 330.0 {
             return Some(format!(
                 "mean {}, ripple {}",
-                three_digits(ripple.mean),
-                three_digits(ripple.high - ripple.low)
+                three_digits(mean),
+                three_digits(swing)
             ));
         }
         Some(format!(
             "mean {}, ripple {} mNm over {}",
-            three_digits(ripple.mean),
-            three_digits(ripple.high - ripple.low),
+            three_digits(mean),
+            three_digits(swing),
             ripple.words
         ))
     }
