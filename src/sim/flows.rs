@@ -4,7 +4,7 @@ use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::plant::Plant;
 use super::poly::{self, Series};
-use super::quick::{LONG, SHORT};
+use super::quick::SHORT;
 use super::state::Motion;
 
 /// What flowed during a piece, or a part of one. SI.
@@ -226,18 +226,21 @@ fn short_flows(
 /// Whether the square of a series bends too much for three points, or four with the ends.
 ///
 /// Both are exact to the fifth order and leave at most 1/2100 of the coefficients behind it. The
-/// sixth of a square is 2 c₁c₅ + 2 c₂c₄ + c₃², the seventh 2 c₁c₆ + 2 c₂c₅ + 2 c₃c₄, and with
-/// series of at most `LONG` orders each of the later ones is smaller. Within the bound what is
-/// left is below 1e-8 of the square of the first three coefficients' sum.
+/// sixth of a square is 2 c₁c₅ + 2 c₂c₄ + c₃², the seventh 2 c₁c₆ + 2 c₂c₅ + 2 c₃c₄, and where what
+/// the series has behind its sixth is a millionth, each of the later ones is smaller. Within the
+/// bounds what is left is below 1e-8 of the square of the first three coefficients' sum.
 #[inline(always)]
 fn bends(c: &Series, order: usize) -> bool {
-    if order > LONG {
-        return true;
-    }
     let low = c[0].abs() + c[1].abs() + c[2].abs();
     let sixth = 2.0 * ((c[1] * c[5]).abs() + (c[2] * c[4]).abs()) + c[3] * c[3];
     let seventh = (c[1] * c[6]).abs() + (c[2] * c[5]).abs() + (c[3] * c[4]).abs();
-    sixth + 2.0 * seventh > 2e-5 * low * low
+    let mut behind = 0.0;
+    if order > SHORT {
+        for coefficient in &c[SHORT + 1..=order] {
+            behind += coefficient.abs();
+        }
+    }
+    sixth + 2.0 * seventh > 2e-5 * low * low || behind > 1e-6 * low
 }
 
 #[inline(always)]
@@ -383,13 +386,13 @@ fn sum_at<const N: usize>(nodes: &[(f64, f64); N], integrand: impl Fn(f64) -> f6
 /// Gauss-Legendre nodes and weights on [−1, 1].
 ///
 /// M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, table 25.4.
-mod gauss {
+pub(super) mod gauss {
     pub(super) const THREE: [(f64, f64); 3] = [
         (-0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
         (0.0, 8.0 / 9.0),
         (0.774_596_669_241_483_4, 0.555_555_555_555_555_6),
     ];
-    pub(super) const TEN: [(f64, f64); 10] = [
+    pub(in crate::sim) const TEN: [(f64, f64); 10] = [
         (-0.973_906_528_517_171_7, 0.066_671_344_308_688_14),
         (-0.865_063_366_688_984_5, 0.149_451_349_150_580_6),
         (-0.679_409_568_299_024_4, 0.219_086_362_515_982_04),

@@ -6,7 +6,7 @@ use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::flows::{self, End, Flows};
 use super::plant::{self, Plant};
-use super::poly::{self, INVERSE_RANK, MAX_ORDER, Series};
+use super::poly::{self, MAX_ORDER, Series};
 use super::state::{Motion, State};
 use crate::drive::{LegState, steps};
 
@@ -236,22 +236,42 @@ impl Piece<'_> {
         }
     }
 
+    /// By Gauss's rule of ten points, exact to order 19: what a piece's products have beyond that
+    /// is below rounding, since a series of many orders is one whose coefficients fall.
     fn moments_to(&self, tau: f64) -> Moments {
+        let mut out = Moments::default();
         if tau == 0.0 {
-            return Moments::default();
+            return out;
         }
         let (x, order) = (self.expansion, self.expansion.order);
         let torque = self.torque_series();
-        let bridge = bridge_current(self.branches, x);
-        let windings = self.winding_series();
-        Moments {
-            torque_nm_s: x.length_s * poly::integral(&torque, order, tau),
-            torque_squared_s: x.length_s * integral_of_product(&torque, &torque, order, tau),
-            supply_current_squared_s: x.length_s
-                * integral_of_product(&bridge, &bridge, order, tau),
-            phase_current_squared_s: windings
-                .map(|series| x.length_s * integral_of_product(&series, &series, order, tau)),
+        let half = 0.5 * tau;
+        for (node, weight) in flows::gauss::TEN {
+            let at = half + half * node;
+            let torque_nm = poly::value(&torque, order, at);
+            let line = [0, 1, 2].map(|leg: usize| poly::value(&x.current[leg], order, at));
+            let loop_a = if self.plant.delta {
+                poly::value(&x.loop_current, order, at)
+            } else {
+                0.0
+            };
+            let mut bridge_a = 0.0;
+            for leg in 0..3 {
+                bridge_a += self.branches.rail_part[leg] * line[leg];
+            }
+            let windings = winding_currents(self.plant.delta, line, loop_a);
+            out.torque_squared_s += weight * torque_nm * torque_nm;
+            out.supply_current_squared_s += weight * bridge_a * bridge_a;
+            for (sum, current) in out.phase_current_squared_s.iter_mut().zip(windings) {
+                *sum += weight * current * current;
+            }
         }
+        let scale = half * x.length_s;
+        out.torque_squared_s *= scale;
+        out.supply_current_squared_s *= scale;
+        out.phase_current_squared_s = out.phase_current_squared_s.map(|sum| sum * scale);
+        out.torque_nm_s = x.length_s * poly::integral(&torque, order, tau);
+        out
     }
 
     fn torque_series(&self) -> Series {
@@ -324,37 +344,6 @@ pub(super) fn winding_currents(delta: bool, line: [f64; 3], loop_current_a: f64)
     } else {
         line
     }
-}
-
-fn bridge_current(branches: &Branches, x: &Expansion) -> Series {
-    std::array::from_fn(|k| {
-        let mut sum = 0.0;
-        for leg in 0..3 {
-            sum += branches.rail_part[leg] * x.current[leg][k];
-        }
-        sum
-    })
-}
-
-/// Integral of the product of two series from 0 to τ: every product term where the series are
-/// long, those up to their order where it is at most 8 (the rest is below the tolerance).
-fn integral_of_product(a: &Series, b: &Series, order: usize, tau: f64) -> f64 {
-    let mut sum = 0.0;
-    if order > 8 {
-        for m in (order + 1..=2 * order).rev() {
-            let mut term = 0.0;
-            for j in m - order..=order {
-                term += a[j] * b[m - j];
-            }
-            #[expect(clippy::cast_precision_loss, reason = "at most 41")]
-            let rank = (m + 1) as f64;
-            sum = sum * tau + term / rank;
-        }
-    }
-    for m in (0..=order).rev() {
-        sum = sum * tau + poly::product(a, b, m) * INVERSE_RANK[m + 1];
-    }
-    sum * tau
 }
 
 /// Lowest and highest value of a series between two τ.
