@@ -22,9 +22,18 @@ const FOLDERS: &[Folder] = folders! {
     "02-six-steps": "lesson.md" "slow.toml";
     "03-high-low-floating": "lesson.md" "sluice.toml";
     "04-poles": "lesson.md" "trolley.toml";
-    "05-star-and-delta": "lesson.md" "aerator.toml";
-    "06-back-emf-and-kv": "lesson.md" "driven.toml" "free.toml";
+    "05-star-and-delta": "aerator.toml" "lesson.md";
+    "06-back-emf-and-kv": "driven.toml" "free.toml" "lesson.md";
     "07-load-current-stall": "lesson.md" "trolley.toml";
+    "08-pwm": "fan.toml" "lesson.md";
+    "09-torque-ripple": "lesson.md" "sluice.toml";
+    "10-advance": "blower.toml" "lesson.md";
+    "11-winding-factors": "lesson.md" "winder.toml";
+    "12-cogging": "lesson.md" "mobile.toml";
+    "13-starting-by-the-clock": "lesson.md" "sluice.toml";
+    "14-mosfets-and-heat": "lesson.md" "trolley.toml";
+    "15-inrunner-and-outrunner": "inside.toml" "lesson.md" "outside.toml";
+    "16-a-bench-day": "label.toml" "lesson.md" "motor.toml";
 };
 
 /// Names of the folders in the order of the course.

@@ -385,14 +385,15 @@ pub fn right_answer(
             }
             letters.join(", ")
         }
-        TaskKind::Number { figure, .. } => {
+        TaskKind::Number { figure, answer, .. } => {
+            let percent = answer.ends_with('%');
             let subject = subject_of(task, runs, set).map_err(|complaint| ConditionError {
                 complaint,
                 place: crate::setup::Place { start: 0, end: 0 },
             })?;
             match runs.value(figure, &subject)? {
                 value @ Value::Of(_, Quantity::Speed) => spaced(&value, 4, false),
-                value => spaced(&value, 3, false),
+                value => spaced(&value, 3, percent),
             }
         }
         TaskKind::Bench { answer, .. } => answer

@@ -14,7 +14,7 @@ use crate::analysis::{self, Figure, RunEnd, RunFigures};
 use crate::machine::Machine;
 use crate::machine::inside::winding_of;
 use crate::record::{Event, Quantity as Channel, Record, Sample, Sampler};
-use crate::setup::{Quantity, Setup};
+use crate::setup::{EmfShape, Quantity, Setup};
 use crate::sim::{Piece, Simulator, Sink};
 
 /// A run that was made.
@@ -219,13 +219,27 @@ impl<'a> Runs<'a> {
                 _ => (subject.run.clone(), path),
             };
             if let Some(written) = ran.as_ref().and_then(|ran| ran.written(name)) {
-                return Ok(text::literal(&written).into_string());
+                return Ok(text::literal(&as_read(&written)).into_string());
             }
         }
         let value = self
             .value(&wish.expression, subject)
             .map_err(|error| error.complaint)?;
         Ok(spaced(&value, wish.digits, wish.percent))
+    }
+}
+
+/// A quantity of a setup as people read it: `20 uH` as `20 µH`, `30 deg` as `30°`.
+fn as_read(written: &str) -> String {
+    let Some((number, unit)) = written.split_once(' ') else {
+        return written.to_owned();
+    };
+    match unit {
+        "deg" => format!("{number}°"),
+        _ => match unit.strip_prefix('u') {
+            Some(rest) if !rest.is_empty() => format!("{number}\u{a0}µ{rest}"),
+            _ => format!("{number}\u{a0}{unit}"),
+        },
     }
 }
 
@@ -522,6 +536,13 @@ fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value>
                 ),
             ),
             (
+                "emf_fundamental_v_s_per_rad",
+                Value::Of(
+                    machine.phase_constant_v_s_per_rad * fundamental(&machine.shape),
+                    Quantity::EmfPerSpeed,
+                ),
+            ),
+            (
                 "phase_resistance_ohm",
                 Value::Of(machine.phase_resistance_ohm, Quantity::Resistance),
             ),
@@ -537,6 +558,22 @@ fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value>
         facts.insert("winding_factor".to_owned(), factor);
     }
     facts
+}
+
+/// Amplitude of the first harmonic of a unit shape.
+fn fundamental(shape: &EmfShape) -> f64 {
+    match shape {
+        EmfShape::Sine => 1.0,
+        EmfShape::Trapezoid => crate::machine::emf::trapezoid_harmonic(1),
+        EmfShape::Harmonics(list) => list
+            .iter()
+            .find(|(order, _)| *order == 1)
+            .map_or(0.0, |(_, amplitude)| amplitude.abs()),
+        EmfShape::Computed(list) => list
+            .iter()
+            .find(|(order, ..)| *order == 1)
+            .map_or(0.0, |(_, sine, cosine)| libm::hypot(*sine, *cosine)),
+    }
 }
 
 /// Keeps the ends of all pieces, where the corners of the curves are, and the samples between.

@@ -140,7 +140,7 @@ pub(super) fn check(markdown: &str, start: usize, problems: &mut Vec<LessonProbl
 }
 
 /// Where a link leads.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Target {
     /// A term of the glossary.
     Term(String),

@@ -263,7 +263,12 @@ impl Page {
             format!(" <span>({})</span>", escaped(&drawn.span))
         };
         Ok(format!(
-            "<figure>{}<figcaption>Figure {}. {}{span}</figcaption></figure>\n",
+            "<figure{}>{}<figcaption>Figure {}. {}{span}</figcaption></figure>\n",
+            if wish.what == text::PictureKind::Machine {
+                " class=\"half\""
+            } else {
+                ""
+            },
             drawn.html,
             self.n_figures,
             escaped(words)

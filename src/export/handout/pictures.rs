@@ -62,7 +62,7 @@ pub(super) fn draw(wish: &PictureWish, ran: &Ran, words: &str) -> Result<Drawn, 
 
 const STRIPS: [f64; 2] = [640.0, 400.0];
 const STORY: [f64; 2] = [640.0, 250.0];
-const MACHINE: [f64; 2] = [400.0, 400.0];
+const MACHINE: [f64; 2] = [316.0, 316.0];
 const BRIDGE: [f64; 2] = [500.0, 245.0];
 
 fn instant(now: &Sample) -> String {
@@ -228,7 +228,8 @@ fn story(ran: &Ran, theme: &Theme) -> String {
                 words(&mut svg, left - 6.0, y(value) + 4.0, "end", &soft, &text);
             }
         }
-        let mut d = String::new();
+        // there along the upper edge and back along the lower one
+        let (mut there, mut back) = (String::new(), String::new());
         for column in 0..n_columns {
             let share = |column: u32| f64::from(column) / f64::from(n_columns);
             let (from, to) = (share(column), share(column + 1));
@@ -237,17 +238,14 @@ fn story(ran: &Ran, theme: &Theme) -> String {
                 continue;
             };
             let x = left + (right - left) * (from + to) / 2.0;
-            let letter = if d.is_empty() { 'M' } else { 'L' };
-            let _ = write!(
-                d,
-                "{letter}{x:.1} {:.1}L{x:.1} {:.1}",
-                y(found.min),
-                y(found.max)
-            );
+            let letter = if there.is_empty() { 'M' } else { 'L' };
+            let _ = write!(there, "{letter}{x:.1} {:.1}", y(found.max));
+            back.insert_str(0, &format!("L{x:.1} {:.1}", y(found.min)));
         }
         let _ = write!(
             svg,
-            "<path d=\"{d}\" fill=\"none\" stroke=\"{ink}\" stroke-width=\"1.4\" stroke-linejoin=\"round\"/>"
+            "<path d=\"{there}{back}Z\" fill=\"{line}\" stroke=\"{ink}\" stroke-width=\"1.2\" \
+             stroke-linejoin=\"round\"/>"
         );
     }
     for share in [0.0, 0.25, 0.5, 0.75, 1.0] {
