@@ -395,7 +395,11 @@ fn answer(
     if verdict.found.is_empty() || hidden {
         writeln!(terminal.out, "{word}")?;
     } else {
-        writeln!(terminal.out, "{word}: {}", verdict.found)?;
+        writeln!(
+            terminal.out,
+            "{word}: {}",
+            verdict.found.replace('\u{a0}', " ")
+        )?;
     }
     if let Some(reply) = &verdict.reply {
         writeln!(terminal.out, "{}", text::plain(reply, WIDTH))?;

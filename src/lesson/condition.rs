@@ -16,14 +16,14 @@
 //! Values carry what they measure: rpm cannot be compared with amperes. `=` needs `within`,
 //! since no figure of a run is a round number. Length and depth are limited.
 
+use super::grammar::Parser;
 use super::problem::Complaint;
+use super::tokens::{Token, What, tokens};
 use super::value::Value;
 use crate::setup::{Place, Quantity};
 
 /// Longest condition in bytes.
 pub const MOST_CONDITION_BYTES: usize = 600;
-/// Deepest nesting of a condition.
-const DEEPEST: usize = 24;
 
 /// A condition or an expression that has been read.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,13 +46,13 @@ pub enum Ask<'a> {
 }
 
 #[derive(Clone, Debug, PartialEq)]
-struct Node {
-    kind: Kind,
-    place: Place,
+pub(super) struct Node {
+    pub(super) kind: Kind,
+    pub(super) place: Place,
 }
 
 #[derive(Clone, Debug, PartialEq)]
-enum Kind {
+pub(super) enum Kind {
     Literal(Value),
     Fact(String),
     Call(Function, Vec<Node>),
@@ -70,7 +70,7 @@ enum Kind {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Sign {
+pub(super) enum Sign {
     Less,
     Greater,
     AtMost,
@@ -88,7 +88,7 @@ pub enum Tolerance {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Function {
+pub(super) enum Function {
     Max,
     Min,
     At,
@@ -98,7 +98,7 @@ enum Function {
 }
 
 impl Function {
-    fn named(name: &str) -> Option<Self> {
+    pub(super) fn named(name: &str) -> Option<Self> {
         Some(match name {
             "max" => Self::Max,
             "min" => Self::Min,
@@ -139,22 +139,7 @@ impl Condition {
                 place: whole,
             });
         }
-        let mut parser = Parser {
-            text,
-            tokens: tokens(text)?,
-            next: 0,
-            depth: 0,
-        };
-        let node = parser.condition()?;
-        if let Some(token) = parser.tokens.get(parser.next) {
-            return Err(ConditionError {
-                complaint: Complaint::Unexpected {
-                    found: text[token.place.start..token.place.end].to_owned(),
-                    wanted: "`and`, `or` or the end",
-                },
-                place: token.place,
-            });
-        }
+        let node = Parser::new(text)?.whole()?;
         Ok(Self {
             text: text.to_owned(),
             node,
@@ -417,370 +402,10 @@ pub fn parse_tolerance(text: &str) -> Result<Tolerance, ConditionError> {
     }
 }
 
-fn tolerance(value: Value, percent: bool) -> Tolerance {
+pub(super) fn tolerance(value: Value, percent: bool) -> Tolerance {
     match value {
         Value::Number(share) if percent => Tolerance::Share(share),
         value => Tolerance::Absolute(value),
-    }
-}
-
-#[derive(Clone, Debug, PartialEq)]
-struct Token {
-    what: What,
-    place: Place,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-enum What {
-    Number { value: Value, percent: bool },
-    Name(String),
-    Sign(&'static str),
-}
-
-const SIGNS: [&str; 13] = [
-    "<=", ">=", "<", ">", "=", "+", "-", "*", "/", "(", ")", ",", "|",
-];
-const WORDS: [&str; 4] = ["and", "or", "not", "within"];
-
-fn tokens(text: &str) -> Result<Vec<Token>, ConditionError> {
-    let mut found = Vec::new();
-    let mut at = 0;
-    while let Some(first) = text[at..].chars().next() {
-        if first.is_whitespace() {
-            at += first.len_utf8();
-            continue;
-        }
-        let start = at;
-        let what = if first.is_ascii_digit() || first == '.' {
-            at += number_length(&text[at..]);
-            let digits = at;
-            let gap = text[at..].len() - text[at..].trim_start_matches(' ').len();
-            let unit = unit_length(&text[at + gap..]);
-            if unit > 0 {
-                at += gap + unit;
-            }
-            let written = &text[start..at];
-            let (value, percent) =
-                Value::literal(&text[start..digits], written).map_err(|complaint| {
-                    ConditionError {
-                        complaint,
-                        place: Place { start, end: at },
-                    }
-                })?;
-            What::Number { value, percent }
-        } else if first.is_ascii_alphabetic() {
-            at += name_length(&text[at..]);
-            What::Name(text[start..at].to_owned())
-        } else if let Some(sign) = SIGNS.iter().find(|sign| text[at..].starts_with(**sign)) {
-            at += sign.len();
-            What::Sign(sign)
-        } else {
-            return Err(ConditionError {
-                complaint: Complaint::Unexpected {
-                    found: first.to_string(),
-                    wanted: "a figure, a number with its unit, or a comparison",
-                },
-                place: Place {
-                    start,
-                    end: start + first.len_utf8(),
-                },
-            });
-        };
-        found.push(Token {
-            what,
-            place: Place { start, end: at },
-        });
-    }
-    Ok(found)
-}
-
-/// Length of a name. A dash between two letters belongs to it, so a minus needs room round it.
-fn name_length(text: &str) -> usize {
-    let bytes = text.as_bytes();
-    let plain = |at: usize| bytes.get(at).is_some_and(u8::is_ascii_alphanumeric);
-    (0..text.len())
-        .find(|&at| match bytes[at] {
-            b'_' | b'.' => false,
-            b'-' => !(at > 0 && plain(at - 1) && plain(at + 1)),
-            _ => !plain(at),
-        })
-        .unwrap_or(text.len())
-}
-
-fn number_length(text: &str) -> usize {
-    let bytes = text.as_bytes();
-    let digits = |mut at: usize| {
-        while bytes.get(at).is_some_and(u8::is_ascii_digit) {
-            at += 1;
-        }
-        at
-    };
-    let mut end = digits(0);
-    if bytes.get(end) == Some(&b'.') {
-        end = digits(end + 1);
-    }
-    if matches!(bytes.get(end), Some(b'e' | b'E')) {
-        let signed = end + 1 + usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
-        if digits(signed) > signed {
-            end = digits(signed);
-        }
-    }
-    end.max(1)
-}
-
-/// Length of a unit at the start of a text; 0 where there is none.
-fn unit_length(text: &str) -> usize {
-    if text.starts_with('%') {
-        return 1;
-    }
-    let is_letter = |c: char| c.is_ascii_alphabetic() || matches!(c, 'µ' | 'Ω');
-    if !text.starts_with(is_letter) {
-        return 0;
-    }
-    let mut end = 0;
-    let mut characters = text.char_indices().peekable();
-    while let Some((at, c)) = characters.next() {
-        let next_is_letter = characters.peek().is_some_and(|(_, next)| is_letter(*next));
-        if !(is_letter(c) || c.is_ascii_digit() || c == '/' && next_is_letter) {
-            break;
-        }
-        end = at + c.len_utf8();
-    }
-    if WORDS.contains(&&text[..end]) {
-        0
-    } else {
-        end
-    }
-}
-
-struct Parser<'a> {
-    text: &'a str,
-    tokens: Vec<Token>,
-    next: usize,
-    depth: usize,
-}
-
-impl Parser<'_> {
-    fn sign(&self) -> Option<&'static str> {
-        match self.tokens.get(self.next)?.what {
-            What::Sign(sign) => Some(sign),
-            _ => None,
-        }
-    }
-
-    fn takes_sign(&mut self, wanted: &str) -> bool {
-        let is = self.sign() == Some(wanted);
-        self.next += usize::from(is);
-        is
-    }
-
-    fn takes_word(&mut self, wanted: &str) -> bool {
-        let is = matches!(self.tokens.get(self.next), Some(Token { what: What::Name(name), .. }) if name == wanted);
-        self.next += usize::from(is);
-        is
-    }
-
-    fn wrong(&self, wanted: &'static str) -> ConditionError {
-        let (found, place) = self.tokens.get(self.next).map_or_else(
-            || {
-                let end = self.text.len();
-                ("the end".to_owned(), Place { start: end, end })
-            },
-            |token| {
-                let Place { start, end } = token.place;
-                (format!("`{}`", &self.text[start..end]), token.place)
-            },
-        );
-        ConditionError {
-            complaint: Complaint::Unexpected { found, wanted },
-            place,
-        }
-    }
-
-    fn deeper(&mut self) -> Result<(), ConditionError> {
-        self.depth += 1;
-        if self.depth > DEEPEST {
-            return Err(ConditionError {
-                complaint: Complaint::TooDeep { allowed: DEEPEST },
-                place: Place {
-                    start: 0,
-                    end: self.text.len(),
-                },
-            });
-        }
-        Ok(())
-    }
-
-    fn joined(kind: Kind, left: Place, right: Place) -> Node {
-        Node {
-            kind,
-            place: Place {
-                start: left.start,
-                end: right.end,
-            },
-        }
-    }
-
-    fn condition(&mut self) -> Result<Node, ConditionError> {
-        self.deeper()?;
-        let mut left = self.clause()?;
-        while self.takes_word("or") {
-            let right = self.clause()?;
-            let (l, r) = (left.place, right.place);
-            left = Self::joined(Kind::Either(Box::new(left), Box::new(right)), l, r);
-        }
-        self.depth -= 1;
-        Ok(left)
-    }
-
-    fn clause(&mut self) -> Result<Node, ConditionError> {
-        let mut left = self.term()?;
-        while self.takes_word("and") {
-            let right = self.term()?;
-            let (l, r) = (left.place, right.place);
-            left = Self::joined(Kind::Both(Box::new(left), Box::new(right)), l, r);
-        }
-        Ok(left)
-    }
-
-    fn term(&mut self) -> Result<Node, ConditionError> {
-        if !self.takes_word("not") {
-            return self.comparison();
-        }
-        self.deeper()?;
-        let inner = self.term()?;
-        self.depth -= 1;
-        let place = inner.place;
-        Ok(Self::joined(Kind::Not(Box::new(inner)), place, place))
-    }
-
-    fn comparison(&mut self) -> Result<Node, ConditionError> {
-        let left = self.sum()?;
-        let sign = match self.sign() {
-            Some("<") => Sign::Less,
-            Some(">") => Sign::Greater,
-            Some("<=") => Sign::AtMost,
-            Some(">=") => Sign::AtLeast,
-            Some("=") => Sign::Equal,
-            _ => return Ok(left),
-        };
-        self.next += 1;
-        let right = self.sum()?;
-        let within = if self.takes_word("within") {
-            match self.tokens.get(self.next).map(|token| &token.what) {
-                Some(What::Number { value, percent }) => {
-                    let found = tolerance(*value, *percent);
-                    self.next += 1;
-                    Some(found)
-                }
-                _ => return Err(self.wrong("a tolerance such as `2 %` or `5 rpm`")),
-            }
-        } else {
-            None
-        };
-        let (l, r) = (left.place, right.place);
-        if sign == Sign::Equal && within.is_none() {
-            return Err(ConditionError {
-                complaint: Complaint::NoTolerance,
-                place: Place {
-                    start: l.start,
-                    end: r.end,
-                },
-            });
-        }
-        let kind = Kind::Compare {
-            sign,
-            left: Box::new(left),
-            right: Box::new(right),
-            within,
-        };
-        Ok(Self::joined(kind, l, r))
-    }
-
-    fn sum(&mut self) -> Result<Node, ConditionError> {
-        let mut left = self.product()?;
-        while let Some(sign @ ("+" | "-")) = self.sign() {
-            self.next += 1;
-            let right = self.product()?;
-            left = Self::arithmetic(sign, left, right);
-        }
-        Ok(left)
-    }
-
-    fn product(&mut self) -> Result<Node, ConditionError> {
-        let mut left = self.factor()?;
-        while let Some(sign @ ("*" | "/")) = self.sign() {
-            self.next += 1;
-            let right = self.factor()?;
-            left = Self::arithmetic(sign, left, right);
-        }
-        Ok(left)
-    }
-
-    fn arithmetic(sign: &str, left: Node, right: Node) -> Node {
-        let sign = sign.chars().next().unwrap_or('+');
-        let (l, r) = (left.place, right.place);
-        Self::joined(
-            Kind::Arithmetic(sign, Box::new(left), Box::new(right)),
-            l,
-            r,
-        )
-    }
-
-    fn factor(&mut self) -> Result<Node, ConditionError> {
-        const WANTED: &str = "a figure or a number with its unit";
-        let Some(token) = self.tokens.get(self.next).cloned() else {
-            return Err(self.wrong(WANTED));
-        };
-        let plain = |kind| Node {
-            kind,
-            place: token.place,
-        };
-        match token.what {
-            What::Number { value, .. } => {
-                self.next += 1;
-                Ok(plain(Kind::Literal(value)))
-            }
-            What::Name(name) if WORDS.contains(&name.as_str()) => Err(self.wrong(WANTED)),
-            What::Name(name) => {
-                self.next += 1;
-                if !self.takes_sign("(") {
-                    return Ok(plain(Kind::Fact(name)));
-                }
-                let Some(function) = Function::named(&name) else {
-                    return Err(ConditionError {
-                        complaint: Complaint::UnknownFunction { name },
-                        place: token.place,
-                    });
-                };
-                self.deeper()?;
-                let mut inner = vec![self.sum()?];
-                while self.takes_sign(",") {
-                    inner.push(self.sum()?);
-                }
-                self.depth -= 1;
-                if !self.takes_sign(")") {
-                    return Err(self.wrong("`)`"));
-                }
-                Ok(plain(Kind::Call(function, inner)))
-            }
-            What::Sign("(") => {
-                self.next += 1;
-                let inner = self.condition()?;
-                if !self.takes_sign(")") {
-                    return Err(self.wrong("`)`"));
-                }
-                Ok(inner)
-            }
-            What::Sign("-") => {
-                self.next += 1;
-                self.deeper()?;
-                let inner = self.factor()?;
-                self.depth -= 1;
-                Ok(plain(Kind::Negative(Box::new(inner))))
-            }
-            What::Sign(_) => Err(self.wrong(WANTED)),
-        }
     }
 }
 
@@ -798,7 +423,7 @@ mod tests {
             Ask::Fact("in_step") => Value::Truth(true),
             Ask::Max("i_u_a", None) => Value::Of(12.0, Quantity::Current),
             Ask::At("i_u_a", time_s) => Value::Of(1e3 * time_s, Quantity::Current),
-            Ask::Fact(name) | Ask::Max(name, _) | Ask::Min(name, _) => {
+            Ask::Fact(name) | Ask::Max(name, _) | Ask::Min(name, _) | Ask::At(name, _) => {
                 return Err(Complaint::UnknownFact {
                     name: name.to_owned(),
                     nearest: None,

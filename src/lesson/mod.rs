@@ -27,13 +27,16 @@ pub mod check;
 mod condition;
 pub mod course;
 mod front;
+mod front_tasks;
 mod glossary;
+mod grammar;
 mod judge;
 mod model;
 mod problem;
 mod runs;
 mod starter;
 pub mod text;
+mod tokens;
 mod value;
 
 pub use condition::{

@@ -42,7 +42,7 @@ pub enum PictureKind {
 pub fn first_hidden(text: &str) -> Option<(usize, char)> {
     text.char_indices().find(|&(at, c)| match c {
         '\n' | '\t' => false,
-        '\r' => text[at..].as_bytes().get(1) != Some(&b'\n'),
+        '\r' => text.as_bytes().get(at + 1) != Some(&b'\n'),
         _ => is_hidden(c),
     })
 }
@@ -116,12 +116,10 @@ pub(super) fn check(markdown: &str, start: usize, problems: &mut Vec<LessonProbl
                         let inside = markdown[range].trim();
                         alone = inside.starts_with("![") && !inside.contains('\n');
                     }
-                    Tag::Image { dest_url, .. } => {
-                        if !alone || picture(&dest_url).is_none() {
-                            let target = harmless(&dest_url);
-                            let complaint = Complaint::Picture { target };
-                            problems.push(LessonProblem::at(complaint, place(range)));
-                        }
+                    Tag::Image { dest_url, .. } if !alone || picture(&dest_url).is_none() => {
+                        let target = harmless(&dest_url);
+                        let complaint = Complaint::Picture { target };
+                        problems.push(LessonProblem::at(complaint, place(range)));
                     }
                     Tag::Link { dest_url, .. } if link(&dest_url).is_none() => {
                         let target = harmless(&dest_url);
@@ -384,10 +382,8 @@ impl Plain {
                 }
                 Tag::Table(_) => self.gap(),
                 Tag::TableHead | Tag::TableRow => self.cell = false,
-                Tag::TableCell => {
-                    if std::mem::replace(&mut self.cell, true) {
-                        self.line.push_str(" | ");
-                    }
+                Tag::TableCell if std::mem::replace(&mut self.cell, true) => {
+                    self.line.push_str(" | ");
                 }
                 Tag::CodeBlock(_) => self.gap(),
                 Tag::Image { .. } => self.line.push_str("[picture: "),
@@ -438,7 +434,6 @@ impl Plain {
             " ".repeat(bullet.chars().count().max(2))
         };
         for piece in line.split('\n') {
-            let mut first = true;
             let mut row = format!("{deep}{bullet}");
             let mut empty = true;
             for word in piece.split_whitespace() {
@@ -447,7 +442,6 @@ impl Plain {
                     self.out.push('\n');
                     row = format!("{deep}{lead}");
                     empty = true;
-                    first = false;
                 }
                 if !empty {
                     row.push(' ');
@@ -455,7 +449,6 @@ impl Plain {
                 row.push_str(word);
                 empty = false;
             }
-            let _ = first;
             self.out.push_str(row.trim_end());
             self.out.push('\n');
         }
