@@ -6,7 +6,8 @@
 //! ```text
 //! winding ─► setup ─► machine ─┐
 //!                     drive  ──┴─► sim ─► record ─► analysis ─► export, cli
-//!                                              └─► scene ─► view ─► app
+//!                                              ├─► scene ─► view ─► app
+//!                                              └─► lesson
 //! ```
 //!
 //! The core (everything but `export`, `cli`, `view` and `app`) knows no screen, no file, no clock and no
@@ -20,6 +21,7 @@ pub mod cli;
 pub mod drive;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod export;
+pub mod lesson;
 pub mod machine;
 pub mod predict;
 pub mod record;

@@ -117,6 +117,13 @@ fn help_is_as_it_is() {
         vec!["inspect"],
         vec!["predict"],
         vec!["wind"],
+        vec!["lesson"],
+        vec!["lesson", "list"],
+        vec!["lesson", "read"],
+        vec!["lesson", "run"],
+        vec!["lesson", "check"],
+        vec!["lesson", "handout"],
+        vec!["lesson", "new"],
     ] {
         let mut arguments = command.clone();
         arguments.push("--help");

@@ -47,6 +47,8 @@ pub(crate) enum Command {
     Wind(WindArguments),
     /// Say what other turns, wire or connection make of a measured motor
     Rewind(RewindArguments),
+    /// Lessons: read, run, check, print as a handout, write your own
+    Lesson(LessonArguments),
 }
 
 /// How the windings are joined.
@@ -314,4 +316,119 @@ pub(crate) struct RewindArguments {
     /// Print one JSON object and nothing else
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LessonArguments {
+    #[command(subcommand)]
+    pub(crate) command: LessonCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum LessonCommand {
+    /// Name the lessons of the course, or those of a folder
+    List(LessonListArguments),
+    /// Print a lesson with the numbers of its runs
+    Read(LessonReadArguments),
+    /// Run a setup of a lesson, or name its runs
+    Run(LessonRunArguments),
+    /// Check lessons (starts fail, answers pass, numbers hold), or your answer to a task
+    Check(LessonCheckArguments),
+    /// Write lessons as one HTML page to print, with answers at the end
+    Handout(HandoutArguments),
+    /// Start a lesson of your own; an existing folder is never overwritten
+    New(LessonNewArguments),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LessonListArguments {
+    /// Folder of lessons; left out: the course that comes with the program
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench lesson read 1\n  wyebench lesson read star-and-delta --hints 1"
+)]
+pub(crate) struct LessonReadArguments {
+    /// Number or name of a lesson of the course, or the folder of another one
+    #[arg(value_name = "LESSON")]
+    pub(crate) lesson: PathBuf,
+    /// Print hints under each task: 1 a nudge, 2 a way
+    #[arg(long, default_value_t = 0, value_name = "LEVEL", value_parser = clap::value_parser!(u8).range(0..=2))]
+    pub(crate) hints: u8,
+    /// Print hints and worked answers under each task
+    #[arg(long)]
+    pub(crate) answers: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench lesson run poles\n  wyebench lesson run poles start\n  \
+                  wyebench lesson run poles start --setup mine.toml"
+)]
+pub(crate) struct LessonRunArguments {
+    /// Number or name of a lesson of the course, or the folder of another one
+    #[arg(value_name = "LESSON")]
+    pub(crate) lesson: PathBuf,
+    /// Name of the run; left out: names all runs
+    #[arg(value_name = "RUN")]
+    pub(crate) run: Option<String>,
+    /// Write the run's setup for `run` and `open` instead; an existing file is not overwritten
+    #[arg(long, value_name = "FILE.toml", requires = "run")]
+    pub(crate) setup: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  wyebench lesson check my-lesson\n  \
+                  wyebench lesson check poles --task more-magnets --answer b\n  \
+                  wyebench lesson check poles --task count-the-magnets --answer machine.poles=8\n\n\
+                  Exit status 1: the answer is not right yet.")]
+pub(crate) struct LessonCheckArguments {
+    /// Lessons by number, name or folder, or a folder of lessons; left out: the whole course
+    #[arg(value_name = "LESSON|DIR")]
+    pub(crate) lessons: Vec<PathBuf>,
+    /// Check an answer to this task
+    #[arg(long, value_name = "NAME")]
+    pub(crate) task: Option<String>,
+    /// The answer: a letter, a number with its unit, KEY=VALUE (again for each key), or an order
+    #[arg(long, value_name = "ANSWER", requires = "task", num_args = 1..)]
+    pub(crate) answer: Vec<String>,
+    /// A setup of yours as the answer to a task on the bench
+    #[arg(
+        long,
+        value_name = "FILE.toml",
+        requires = "task",
+        conflicts_with = "answer"
+    )]
+    pub(crate) setup: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench lesson handout 4 --output poles.html\n  \
+                  wyebench lesson handout --output course.html\n  \
+                  wyebench lesson handout 4 6 --students 12 --seed 7 --output class.html"
+)]
+pub(crate) struct HandoutArguments {
+    /// Lessons by number, name or folder; left out: the whole course
+    #[arg(value_name = "LESSON")]
+    pub(crate) lessons: Vec<PathBuf>,
+    /// The page to write
+    #[arg(long, short, value_name = "FILE.html")]
+    pub(crate) output: PathBuf,
+    /// Add a sheet for each of so many students with figures of its own, and a key
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub(crate) students: u32,
+    /// The same seed gives the same figures
+    #[arg(long, default_value_t = 1, value_name = "S")]
+    pub(crate) seed: u64,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LessonNewArguments {
+    /// Name of the folder: small letters, digits and dashes
+    #[arg(value_name = "NAME")]
+    pub(crate) name: String,
 }

@@ -6,10 +6,13 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
 
 use super::ReadError;
 use super::files::FileError;
+use super::lesson_files::FolderError;
 use crate::analysis::UnknownFigure;
 use crate::export::csv::WaveformError;
+use crate::export::handout::HandoutError;
 use crate::export::picture::PictureError;
 use crate::export::vcd::DumpError;
+use crate::lesson::{Complaint, LessonErrors};
 use crate::predict::PredictError;
 use crate::setup::{Quantity, SetupErrors, format_quantity};
 use crate::sim::RunError;
@@ -93,6 +96,33 @@ pub enum Failure {
         /// When the run ends, in s.
         end_s: f64,
     },
+    /// A lesson has problems.
+    Lesson(Box<LessonErrors>),
+    /// Several lessons have problems; they have been reported.
+    Lessons {
+        /// How many.
+        n_wrong: usize,
+        /// Of how many.
+        n_read: usize,
+    },
+    /// A folder is no lesson.
+    Folder(FolderError),
+    /// A run or an answer of a lesson.
+    Task {
+        /// Folder of the lesson.
+        folder: String,
+        /// What is wrong.
+        complaint: Box<Complaint>,
+    },
+    /// A name that no lesson can have.
+    LessonName {
+        /// The name.
+        name: String,
+    },
+    /// An answer is not right; its reply has been printed.
+    NotYet,
+    /// A handout could not be made.
+    Handout(HandoutError),
     /// JSON could not be written.
     Json(serde_json::Error),
 }
@@ -110,6 +140,11 @@ impl Failure {
             | Self::Figure(_)
             | Self::Winding(_)
             | Self::TooManySamples { .. }
+            | Self::Lesson(_)
+            | Self::Lessons { .. }
+            | Self::Folder(_)
+            | Self::Task { .. }
+            | Self::LessonName { .. }
             | Self::Option { .. }
             | Self::Name { .. }
             | Self::NoPainters
@@ -125,6 +160,12 @@ impl Failure {
         let coloured = stderr.is_terminal() && super::colour_wanted();
         let text = match self {
             Self::Setup(errors) => setup_text(errors, coloured),
+            Self::Lesson(errors) => lesson_text(errors, coloured),
+            Self::Task { complaint, .. } if setup_of(complaint).is_some() => {
+                setup_of(complaint).map_or_else(String::new, |errors| setup_text(errors, coloured))
+            }
+            // the reply said it all
+            Self::NotYet => return,
             other => {
                 let (red, plain) = if coloured {
                     ("\u{1b}[31m", "\u{1b}[0m")
@@ -139,8 +180,25 @@ impl Failure {
     }
 }
 
+/// The problems of the setup that a complaint is about.
+fn setup_of(complaint: &Complaint) -> Option<&SetupErrors> {
+    match complaint {
+        Complaint::Setup { errors, .. } => Some(errors),
+        _ => None,
+    }
+}
+
 /// The problems of a setup with lines and marks.
 pub(crate) fn setup_text(errors: &SetupErrors, coloured: bool) -> String {
+    marked_text(errors, coloured)
+}
+
+/// The problems of a lesson with lines and marks.
+pub(crate) fn lesson_text(errors: &LessonErrors, coloured: bool) -> String {
+    marked_text(errors, coloured)
+}
+
+fn marked_text(errors: &dyn Diagnostic, coloured: bool) -> String {
     let theme = if coloured {
         GraphicalTheme::unicode()
     } else {
@@ -224,6 +282,24 @@ impl std::fmt::Display for Failure {
                 format_quantity(*at_s, Quantity::Time),
                 format_quantity(*end_s, Quantity::Time)
             ),
+            Self::Lesson(errors) => write!(f, "{errors}"),
+            Self::Lessons { n_wrong, n_read } => {
+                write!(f, "{n_wrong} of {n_read} lessons have problems")
+            }
+            Self::Folder(error) => write!(f, "{error}"),
+            Self::Task { folder, complaint } => {
+                write!(f, "{folder}: {complaint}")?;
+                complaint
+                    .remedy()
+                    .map_or(Ok(()), |remedy| write!(f, "\n  {remedy}"))
+            }
+            Self::LessonName { name } => write!(
+                f,
+                "`{name}` cannot be a lesson's name: it is a folder in the current one, in small letters, digits and \
+                 dashes, as in `07-a-warm-motor`"
+            ),
+            Self::NotYet => write!(f, "not right yet"),
+            Self::Handout(error) => write!(f, "{error}"),
             Self::Json(error) => write!(f, "the JSON cannot be written: {error}"),
         }
     }

@@ -26,6 +26,8 @@ pub enum Format {
     Json,
     /// A setup.
     Toml,
+    /// A page to print.
+    Html,
 }
 
 impl Format {
@@ -39,6 +41,7 @@ impl Format {
             Self::Png => "png",
             Self::Json => "json",
             Self::Toml => "toml",
+            Self::Html => "html",
         }
     }
 }

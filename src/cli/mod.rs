@@ -16,6 +16,8 @@ mod headless;
 mod input;
 mod inspect;
 mod interrupt;
+mod lesson;
+pub mod lesson_files;
 mod open;
 mod picture;
 mod predict;
@@ -98,6 +100,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),
+        Some(Command::Lesson(arguments)) => lesson::command(&arguments.command, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),
         None => open::built_in_setup(terminal),
     }
