@@ -242,20 +242,48 @@ pub(crate) struct PredictArguments {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  wyebench wind 12 14")]
+#[command(
+    after_help = "Examples:\n  wyebench wind 12 14\n  wyebench wind 12 14 --steps --turns 9\n  \
+                  wyebench wind 36 4 --span 8 -o layout.svg\n  wyebench wind --setup pond.toml --steps"
+)]
 pub(crate) struct WindArguments {
     /// Slots of the stator
-    #[arg(value_name = "SLOTS")]
-    pub(crate) slots: u32,
+    #[arg(
+        value_name = "SLOTS",
+        required_unless_present = "setup",
+        requires = "poles"
+    )]
+    pub(crate) slots: Option<u32>,
     /// Magnetic poles of the rotor (magnets round it), an even number
-    #[arg(value_name = "POLES")]
-    pub(crate) poles: u32,
+    #[arg(value_name = "POLES", required_unless_present = "setup")]
+    pub(crate) poles: Option<u32>,
+    /// Take slots, poles, layout, turns and connection from a setup file; - reads standard input
+    #[arg(long, value_name = "SETUP", conflicts_with_all = ["slots", "poles", "layers", "span", "turns", "connection"])]
+    pub(crate) setup: Option<PathBuf>,
     /// Coil sides in a slot: 1 or 2
     #[arg(long, default_value_t = 2, value_name = "N")]
     pub(crate) layers: u32,
     /// Coil span in slots; 1 winds each coil round one tooth
     #[arg(long, default_value_t = 1, value_name = "SLOTS")]
     pub(crate) span: u32,
+    /// Turns of a coil, for the list and the picture
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(crate) turns: Option<u32>,
+    /// Connection, for the list and the picture
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) connection: ConnectionName,
+    /// Parallel paths of a phase, for the list and the picture; left out: 1, or as in the setup
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1200))]
+    pub(crate) paths: Option<u32>,
+    /// Print a numbered list to wind by: coil by coil, cross-overs, leads and joints
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) steps: bool,
+    /// Draw the winding unrolled: coils, cross-overs and leads
+    #[arg(short, long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) output: Option<PathBuf>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t = ThemeName::Light)]
+    pub(crate) theme: ThemeName,
     /// Print one JSON object and nothing else
     #[arg(long)]
     pub(crate) json: bool,

@@ -13,7 +13,7 @@ use crate::export::vcd::DumpError;
 use crate::predict::PredictError;
 use crate::setup::{Quantity, SetupErrors, format_quantity};
 use crate::sim::RunError;
-use crate::winding::WindingError;
+use crate::winding::{OrderError, WindingError};
 
 /// Why a command did not do what was asked.
 #[derive(Debug)]
@@ -40,6 +40,8 @@ pub enum Failure {
     Figure(UnknownFigure),
     /// No such winding.
     Winding(WindingError),
+    /// Its coils have no such order.
+    Order(OrderError),
     /// An option whose value does not fit.
     Option {
         /// As written on the command line: `--kv`.
@@ -109,6 +111,7 @@ impl Failure {
             | Self::InputNotText { .. }
             | Self::Figure(_)
             | Self::Winding(_)
+            | Self::Order(_)
             | Self::TooManySamples { .. }
             | Self::Option { .. }
             | Self::Name { .. }
@@ -178,6 +181,7 @@ impl std::fmt::Display for Failure {
             }
             Self::Figure(error) => write!(f, "{error}"),
             Self::Winding(error) => write!(f, "{error}"),
+            Self::Order(error) => write!(f, "{error}"),
             Self::Option {
                 option,
                 text,
@@ -253,6 +257,7 @@ macro_rules! from {
 from! {
     UnknownFigure => Figure,
     WindingError => Winding,
+    OrderError => Order,
     FileError => File,
     std::io::Error => Output,
     RunError => Run,

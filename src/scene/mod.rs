@@ -12,6 +12,7 @@
 //!
 //! - [`machine`]: the cross-section with its currents and fields,
 //! - [`bridge`]: the three legs, the supply and the path of the current,
+//! - [`developed`]: the winding unrolled, with its cross-overs and leads,
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
 //! - [`plots`]: waveforms over one time axis,
@@ -19,6 +20,7 @@
 //! - [`Theme`]: every colour, width and size, in one place.
 
 pub mod bridge;
+pub mod developed;
 pub mod dial;
 pub mod hall;
 pub mod machine;
