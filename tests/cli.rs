@@ -117,6 +117,7 @@ fn help_is_as_it_is() {
         vec!["inspect"],
         vec!["predict"],
         vec!["wind"],
+        vec!["compare"],
     ] {
         let mut arguments = command.clone();
         arguments.push("--help");
@@ -566,7 +567,10 @@ fn wind_is_a_list_and_a_picture() {
     let of_setup = ["wind", "--setup", "short.toml", "--steps"];
     let got = wyebench(folder.path(), &of_setup);
     assert_eq!(got.status, 0, "{}", got.err);
-    let got = wyebench(folder.path(), &["wind", "9", "8", "--steps", "--paths", "3"]);
+    let got = wyebench(
+        folder.path(),
+        &["wind", "9", "8", "--steps", "--paths", "3"],
+    );
     assert_eq!((got.status, got.out.as_str()), (2, ""));
     assert!(got.err.contains("equal EMFs"), "{}", got.err);
     let got = wyebench(folder.path(), &["wind", "12", "--steps"]);

@@ -40,6 +40,17 @@ pub enum Failure {
     Figure(UnknownFigure),
     /// No such winding.
     Winding(WindingError),
+    /// A comparison that makes no sense.
+    Compare(crate::compare::CompareError),
+    /// Parts of a comparison that do not go together.
+    Join(super::JoinError),
+    /// Stopped by hand; what is done has been written.
+    Stopped {
+        /// Candidates that are done.
+        n_done: u64,
+        /// Of how many.
+        n_wanted: u64,
+    },
     /// Its coils have no such order.
     Order(OrderError),
     /// An option whose value does not fit.
@@ -112,6 +123,8 @@ impl Failure {
             | Self::Figure(_)
             | Self::Winding(_)
             | Self::Order(_)
+            | Self::Compare(_)
+            | Self::Join(_)
             | Self::TooManySamples { .. }
             | Self::Option { .. }
             | Self::Name { .. }
@@ -182,6 +195,12 @@ impl std::fmt::Display for Failure {
             Self::Figure(error) => write!(f, "{error}"),
             Self::Winding(error) => write!(f, "{error}"),
             Self::Order(error) => write!(f, "{error}"),
+            Self::Compare(error) => write!(f, "{error}"),
+            Self::Stopped { n_done, n_wanted } => write!(
+                f,
+                "stopped by hand: {n_done} of {n_wanted} candidates are done, and what is done is kept"
+            ),
+            Self::Join(error) => write!(f, "{error}"),
             Self::Option {
                 option,
                 text,

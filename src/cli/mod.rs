@@ -10,12 +10,14 @@
 )]
 
 mod arguments;
+mod compare;
 mod failure;
 pub mod files;
 mod headless;
 mod input;
 mod inspect;
 mod interrupt;
+mod lists;
 mod open;
 mod picture;
 mod predict;
@@ -35,6 +37,7 @@ use clap::Parser;
 
 pub use arguments::Arguments;
 use arguments::Command;
+pub use compare::JoinError;
 pub use failure::Failure;
 pub use read::{ReadError, read_setup_file};
 
@@ -97,6 +100,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
+        Some(Command::Compare(arguments)) => compare::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),
         None => open::built_in_setup(terminal),

@@ -16,6 +16,7 @@
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
 //! - [`plots`]: waveforms over one time axis,
+//! - [`scatter`]: marks over two axes,
 //! - [`steps`]: the six-step table and the logic strip,
 //! - [`Theme`]: every colour, width and size, in one place.
 
@@ -25,6 +26,7 @@ pub mod dial;
 pub mod hall;
 pub mod machine;
 pub mod plots;
+pub mod scatter;
 mod shape;
 mod shown;
 pub mod steps;
