@@ -18,6 +18,7 @@ pub mod analysis;
 pub mod app;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod cli;
+pub mod compare;
 pub mod drive;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod export;

@@ -124,6 +124,7 @@ fn help_is_as_it_is() {
         vec!["lesson", "check"],
         vec!["lesson", "handout"],
         vec!["lesson", "new"],
+        vec!["compare"],
     ] {
         let mut arguments = command.clone();
         arguments.push("--help");
@@ -557,6 +558,30 @@ fn wind_lays_out_or_says_why_not() {
     let got = wyebench(folder.path(), &["wind", "12", "18"]);
     assert_eq!((got.status, got.out.as_str()), (2, ""));
     assert!(got.err.contains("12 slots with 16 poles"), "{}", got.err);
+}
+
+/// The list, the picture, and what cannot be wound in parallel.
+#[test]
+fn wind_is_a_list_and_a_picture() {
+    let folder = folder();
+    let asked = ["wind", "12", "14", "--steps", "--turns", "9", "-o", "a.svg"];
+    let got = wyebench(folder.path(), &asked);
+    assert_eq!(got.status, 0, "{}", got.err);
+    assert!(got.out.contains("join U2, V2, W2"), "{}", got.out);
+    assert_eq!(got.out.matches("9 turns: up slot").count(), 12);
+    let svg = fs::read_to_string(folder.path().join("a.svg")).unwrap();
+    assert!(svg.contains("<title>12 slots, 14 poles, two layers, 9 turns a coil</title>"));
+    let of_setup = ["wind", "--setup", "short.toml", "--steps"];
+    let got = wyebench(folder.path(), &of_setup);
+    assert_eq!(got.status, 0, "{}", got.err);
+    let got = wyebench(
+        folder.path(),
+        &["wind", "9", "8", "--steps", "--paths", "3"],
+    );
+    assert_eq!((got.status, got.out.as_str()), (2, ""));
+    assert!(got.err.contains("equal EMFs"), "{}", got.err);
+    let got = wyebench(folder.path(), &["wind", "12", "--steps"]);
+    assert_eq!(got.status, 2);
 }
 
 /// A reader that goes away early is no failure and gets no message.

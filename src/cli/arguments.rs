@@ -45,6 +45,8 @@ pub(crate) enum Command {
     Predict(PredictArguments),
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
+    /// Compute every combination of slots, poles, turns, wire and more, side by side
+    Compare(CompareArguments),
     /// Say what other turns, wire or connection make of a measured motor
     Rewind(RewindArguments),
     /// Lessons: read, run, check, print as a handout, write your own
@@ -244,23 +246,131 @@ pub(crate) struct PredictArguments {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  wyebench wind 12 14")]
+#[command(
+    after_help = "Examples:\n  wyebench wind 12 14\n  wyebench wind 12 14 --steps --turns 9\n  \
+                  wyebench wind 36 4 --span 8 -o layout.svg\n  wyebench wind --setup pond.toml --steps"
+)]
 pub(crate) struct WindArguments {
     /// Slots of the stator
-    #[arg(value_name = "SLOTS")]
-    pub(crate) slots: u32,
+    #[arg(
+        value_name = "SLOTS",
+        required_unless_present = "setup",
+        requires = "poles"
+    )]
+    pub(crate) slots: Option<u32>,
     /// Magnetic poles of the rotor (magnets round it), an even number
-    #[arg(value_name = "POLES")]
-    pub(crate) poles: u32,
+    #[arg(value_name = "POLES", required_unless_present = "setup")]
+    pub(crate) poles: Option<u32>,
+    /// Take slots, poles, layout, turns and connection from a setup file; - reads standard input
+    #[arg(long, value_name = "SETUP", conflicts_with_all = ["slots", "poles", "layers", "span", "turns", "connection"])]
+    pub(crate) setup: Option<PathBuf>,
     /// Coil sides in a slot: 1 or 2
     #[arg(long, default_value_t = 2, value_name = "N")]
     pub(crate) layers: u32,
     /// Coil span in slots; 1 winds each coil round one tooth
     #[arg(long, default_value_t = 1, value_name = "SLOTS")]
     pub(crate) span: u32,
+    /// Turns of a coil, for the list and the picture
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(crate) turns: Option<u32>,
+    /// Connection, for the list and the picture
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) connection: ConnectionName,
+    /// Parallel paths of a phase, for the list and the picture; left out: 1, or as in the setup
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1200))]
+    pub(crate) paths: Option<u32>,
+    /// Print a numbered list to wind by: coil by coil, cross-overs, leads and joints
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) steps: bool,
+    /// Draw the winding unrolled: coils, cross-overs and leads
+    #[arg(short, long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) output: Option<PathBuf>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t = ThemeName::Light)]
+    pub(crate) theme: ThemeName,
     /// Print one JSON object and nothing else
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "A list is 9,12,15; a range with both ends is 6..20, with a step 6..20/2 or 0.7..0.9/0.05.\n\n\
+                  With other slots than the setup's, slot opening and tooth keep their share of the slot \
+                  pitch; radial dimensions, magnets and yokes stay, and the magnet arc stays a share of \
+                  the pole pitch.\n\nExamples:\n  \
+                  wyebench compare fan.toml --slots 9,12 --poles 6..16 --torque \"0.1 Nm\"\n  \
+                  wyebench compare fan.toml --turns 6..12 --wire \"0.5 mm,0.6 mm\" --csv turns.csv\n  \
+                  wyebench compare fan.toml --poles 6..16 --shard 1/2 --json > a.json\n  \
+                  wyebench compare --join a.json b.json --plot cogging.svg"
+)]
+pub(crate) struct CompareArguments {
+    /// Setup file with [machine.geometry]; without it only the winding is compared
+    #[arg(value_name = "SETUP", required_unless_present = "join")]
+    pub(crate) setup: Option<PathBuf>,
+    /// Slots
+    #[arg(long, value_name = "LIST")]
+    pub(crate) slots: Option<String>,
+    /// Poles; a range without a step goes by 2
+    #[arg(long, value_name = "LIST")]
+    pub(crate) poles: Option<String>,
+    /// Coil spans in slots
+    #[arg(long, value_name = "LIST")]
+    pub(crate) span: Option<String>,
+    /// Coil sides in a slot
+    #[arg(long, value_name = "LIST")]
+    pub(crate) layers: Option<String>,
+    /// Turns of a coil
+    #[arg(long, value_name = "LIST")]
+    pub(crate) turns: Option<String>,
+    /// Bare diameters of one strand, each with its unit
+    #[arg(long, value_name = "LIST")]
+    pub(crate) wire: Option<String>,
+    /// star, delta or both
+    #[arg(long, value_name = "LIST")]
+    pub(crate) connection: Option<String>,
+    /// Magnet arcs as parts of the pole pitch
+    #[arg(long, value_name = "LIST")]
+    pub(crate) magnet_arc: Option<String>,
+    /// Give the copper loss at this torque
+    #[arg(long, value_name = "QUANTITY")]
+    pub(crate) torque: Option<String>,
+    /// Run the setup with each machine, for speed and torque ripple
+    #[arg(long)]
+    pub(crate) run: bool,
+    /// Sort the table by this column: a key of the JSON rows
+    #[arg(long, value_name = "KEY")]
+    pub(crate) sort: Option<String>,
+    /// Rows of the table that are printed; files hold all
+    #[arg(long, value_name = "N", default_value_t = 40)]
+    pub(crate) top: usize,
+    /// Write all rows
+    #[arg(long, value_name = "FILE.csv")]
+    pub(crate) csv: Option<PathBuf>,
+    /// Print one JSON object and nothing else
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Draw two columns against each other
+    #[arg(long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Column across; left out: the cogging peak
+    #[arg(long, value_name = "KEY", requires = "plot")]
+    pub(crate) x: Option<String>,
+    /// Column upwards; left out: torque per root of loss
+    #[arg(long, value_name = "KEY", requires = "plot")]
+    pub(crate) y: Option<String>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t = ThemeName::Light)]
+    pub(crate) theme: ThemeName,
+    /// Threads; left out: one for each core. The rows are the same with any number
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
+    pub(crate) threads: Option<u32>,
+    /// Compute only one part of the candidates: 2/8 is the second of eight
+    #[arg(long, value_name = "PART/OF", conflicts_with = "join")]
+    pub(crate) shard: Option<String>,
+    /// Put parts together that --json wrote, instead of computing
+    #[arg(long, value_name = "FILE.json", num_args = 1.., conflicts_with_all = ["setup", "slots", "poles", "span", "layers", "turns", "wire", "connection", "magnet_arc", "torque", "run", "threads"])]
+    pub(crate) join: Vec<PathBuf>,
 }
 
 #[derive(Debug, Args)]

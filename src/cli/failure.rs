@@ -16,7 +16,7 @@ use crate::lesson::{Complaint, LessonErrors};
 use crate::predict::PredictError;
 use crate::setup::{Quantity, SetupErrors, format_quantity};
 use crate::sim::RunError;
-use crate::winding::WindingError;
+use crate::winding::{OrderError, WindingError};
 
 /// Why a command did not do what was asked.
 #[derive(Debug)]
@@ -43,6 +43,19 @@ pub enum Failure {
     Figure(UnknownFigure),
     /// No such winding.
     Winding(WindingError),
+    /// A comparison that makes no sense.
+    Compare(crate::compare::CompareError),
+    /// Parts of a comparison that do not go together.
+    Join(super::JoinError),
+    /// Stopped by hand; what is done has been written.
+    Stopped {
+        /// Candidates that are done.
+        n_done: u64,
+        /// Of how many.
+        n_wanted: u64,
+    },
+    /// Its coils have no such order.
+    Order(OrderError),
     /// An option whose value does not fit.
     Option {
         /// As written on the command line: `--kv`.
@@ -139,6 +152,9 @@ impl Failure {
             | Self::InputNotText { .. }
             | Self::Figure(_)
             | Self::Winding(_)
+            | Self::Order(_)
+            | Self::Compare(_)
+            | Self::Join(_)
             | Self::TooManySamples { .. }
             | Self::Lesson(_)
             | Self::Lessons { .. }
@@ -236,6 +252,13 @@ impl std::fmt::Display for Failure {
             }
             Self::Figure(error) => write!(f, "{error}"),
             Self::Winding(error) => write!(f, "{error}"),
+            Self::Order(error) => write!(f, "{error}"),
+            Self::Compare(error) => write!(f, "{error}"),
+            Self::Stopped { n_done, n_wanted } => write!(
+                f,
+                "stopped by hand: {n_done} of {n_wanted} candidates are done, and what is done is kept"
+            ),
+            Self::Join(error) => write!(f, "{error}"),
             Self::Option {
                 option,
                 text,
@@ -329,6 +352,7 @@ macro_rules! from {
 from! {
     UnknownFigure => Figure,
     WindingError => Winding,
+    OrderError => Order,
     FileError => File,
     std::io::Error => Output,
     RunError => Run,

@@ -3,14 +3,50 @@
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Temporary files that are not yet complete.
 static GROWING: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// Someone keeps what is done when Ctrl-C comes.
+static GENTLE: AtomicBool = AtomicBool::new(false);
+
+/// Ctrl-C came while someone was to stop gently.
+static STOPPED: AtomicBool = AtomicBool::new(false);
+
+/// While this lives, the first Ctrl-C is a wish that [`stopped`](Self::stopped) tells; a second
+/// one ends the program as ever.
+#[derive(Debug)]
+pub(crate) struct Gentle(());
+
+/// Asks for Ctrl-C to be a wish.
+pub(crate) fn gently() -> Gentle {
+    STOPPED.store(false, Ordering::SeqCst);
+    GENTLE.store(true, Ordering::SeqCst);
+    Gentle(())
+}
+
+impl Gentle {
+    /// Whether Ctrl-C came.
+    #[expect(clippy::unused_self, reason = "only who asked for it may know")]
+    pub(crate) fn stopped(&self) -> bool {
+        STOPPED.load(Ordering::SeqCst)
+    }
+}
+
+impl Drop for Gentle {
+    fn drop(&mut self) {
+        GENTLE.store(false, Ordering::SeqCst);
+    }
+}
 
 /// Takes care of Ctrl-C from here on. Where the system does not allow it, Ctrl-C ends the
 /// program as it always did.
 pub(crate) fn install() {
     let _ = ctrlc::set_handler(|| {
+        if GENTLE.load(Ordering::SeqCst) && !STOPPED.swap(true, Ordering::SeqCst) {
+            return;
+        }
         if let Ok(growing) = GROWING.lock() {
             for path in growing.iter() {
                 let _ = std::fs::remove_file(path);

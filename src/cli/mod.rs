@@ -10,6 +10,7 @@
 )]
 
 mod arguments;
+mod compare;
 mod failure;
 pub mod files;
 mod headless;
@@ -18,6 +19,7 @@ mod inspect;
 mod interrupt;
 mod lesson;
 pub mod lesson_files;
+mod lists;
 mod open;
 mod picture;
 mod predict;
@@ -37,6 +39,7 @@ use clap::Parser;
 
 pub use arguments::Arguments;
 use arguments::Command;
+pub use compare::JoinError;
 pub use failure::Failure;
 pub use read::{ReadError, read_setup_file};
 
@@ -99,6 +102,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
+        Some(Command::Compare(arguments)) => compare::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),
         Some(Command::Lesson(arguments)) => lesson::command(&arguments.command, terminal),
         Some(Command::Open(arguments)) => open::command(&arguments, terminal),

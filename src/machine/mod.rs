@@ -20,6 +20,7 @@ pub mod field;
 pub mod geometry;
 pub mod inside;
 pub mod rewind;
+pub mod winding_steps;
 
 use crate::setup::{Connection, EmfConstant, EmfShape, MachineSetup};
 

@@ -12,17 +12,21 @@
 //!
 //! - [`machine`]: the cross-section with its currents and fields,
 //! - [`bridge`]: the three legs, the supply and the path of the current,
+//! - [`developed`]: the winding unrolled, with its cross-overs and leads,
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
 //! - [`plots`]: waveforms over one time axis,
+//! - [`scatter`]: marks over two axes,
 //! - [`steps`]: the six-step table and the logic strip,
 //! - [`Theme`]: every colour, width and size, in one place.
 
 pub mod bridge;
+pub mod developed;
 pub mod dial;
 pub mod hall;
 pub mod machine;
 pub mod plots;
+pub mod scatter;
 mod shape;
 mod shown;
 pub mod steps;

@@ -14,6 +14,28 @@ fn length(value_m: f64) -> String {
     format_quantity((value_m * 1e7).round() / 1e7, Quantity::Length)
 }
 
+/// What cannot hold together in these dimensions with so many slots and poles; each a sentence
+/// without a full stop.
+#[must_use]
+pub fn geometry_problems(
+    geometry: &GeometrySetup,
+    construction: Construction,
+    slots: u32,
+    poles: u32,
+) -> Vec<String> {
+    let mut problems = Vec::new();
+    check(
+        geometry,
+        construction,
+        Some(slots),
+        Some(poles),
+        |reason, _, _| {
+            problems.push(reason);
+        },
+    );
+    problems
+}
+
 /// Tells `complain` every contradiction: the reason, the remedy, and the keys in it.
 ///
 /// A length of 0 stands for one that is missing or wrong; that is told elsewhere, and nothing is

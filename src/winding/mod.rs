@@ -25,6 +25,7 @@ mod error;
 mod factors;
 mod feasible;
 mod layout;
+mod order;
 mod pairing;
 mod phasor;
 mod report;
@@ -39,6 +40,7 @@ pub use error::WindingError;
 pub use factors::{Spoke, WindingFactor};
 pub use feasible::{Infeasible, InfeasibleReason, MAX_POLES, MAX_SLOTS, feasible, gcd, lcm};
 pub use layout::{LayoutError, LayoutErrorKind, format_layout, parse_layout};
+pub use order::{CoilOrder, CoilPath, OrderError};
 pub use phasor::Phasor;
 pub use report::{WindFlag, WindReport};
 

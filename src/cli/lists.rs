@@ -1,0 +1,154 @@
+//! Lists and ranges on the command line: `9,12,15`, `6..20`, `6..20/2`, `0.7..0.9/0.05`.
+
+use super::Failure;
+use crate::setup::{Quantity, parse_quantity};
+
+/// Most values of one list.
+const MOST_VALUES: usize = 2000;
+
+fn wrong(option: &'static str, text: &str, wanted: &str) -> Failure {
+    Failure::Option {
+        option,
+        text: text.to_owned(),
+        wanted: wanted.to_owned(),
+    }
+}
+
+/// Whole numbers, both ends of a range included; without a step a range goes by `step`.
+pub(crate) fn whole(
+    option: &'static str,
+    text: &str,
+    step: u32,
+    allowed: std::ops::RangeInclusive<u32>,
+) -> Result<Vec<u32>, Failure> {
+    let wanted = format!(
+        "a list of whole numbers from {} to {}, as in 9,12,15 or 6..20 or 6..20/{}",
+        allowed.start(),
+        allowed.end(),
+        step.max(2)
+    );
+    let fail = || wrong(option, text, &wanted);
+    let number = |word: &str| -> Result<u32, Failure> {
+        let number: u32 = word.trim().parse().map_err(|_| fail())?;
+        if allowed.contains(&number) {
+            Ok(number)
+        } else {
+            Err(fail())
+        }
+    };
+    let mut values = Vec::new();
+    for word in text.split(',') {
+        if let Some((from, to)) = word.split_once("..") {
+            let (to, step) = match to.split_once('/') {
+                Some((to, by)) => (to, by.trim().parse().map_err(|_| fail())?),
+                None => (to, step),
+            };
+            let (from, to) = (number(from)?, number(to)?);
+            if step == 0 || from > to {
+                return Err(fail());
+            }
+            values.extend((from..=to).step_by(step as usize));
+        } else {
+            values.push(number(word)?);
+        }
+        if values.len() > MOST_VALUES {
+            return Err(fail());
+        }
+    }
+    Ok(distinct(values))
+}
+
+/// Plain numbers above 0 and at most 1; a range needs its step.
+pub(crate) fn shares(option: &'static str, text: &str) -> Result<Vec<f64>, Failure> {
+    let wanted = "a list of numbers above 0 and at most 1, as in 0.7,0.8 or 0.7..0.9/0.05";
+    let fail = || wrong(option, text, wanted);
+    let number = |word: &str| -> Result<f64, Failure> {
+        let number: f64 = word.trim().parse().map_err(|_| fail())?;
+        if number > 0.0 && number <= 1.0 {
+            Ok(number)
+        } else {
+            Err(fail())
+        }
+    };
+    let mut values = Vec::new();
+    for word in text.split(',') {
+        let Some((from, rest)) = word.split_once("..") else {
+            values.push(number(word)?);
+            continue;
+        };
+        let (to, step) = rest.split_once('/').ok_or_else(fail)?;
+        let (from, to, step) = (number(from)?, number(to)?, number(step)?);
+        // The last step may fall short of the end by rounding.
+        let n = ((to - from) / step + 1e-9).floor();
+        if n < 0.0 || n > 2000.0 {
+            return Err(fail());
+        }
+        let mut k = 0.0;
+        while k <= n {
+            values.push(crate::compare::canonical(from + k * step));
+            k += 1.0;
+        }
+    }
+    Ok(distinct(values))
+}
+
+/// Lengths above 0, each with its unit.
+pub(crate) fn lengths(option: &'static str, text: &str) -> Result<Vec<f64>, Failure> {
+    let wanted = "a list of lengths above 0 with their units, as in \"0.5 mm,0.6 mm\"";
+    let values: Result<Vec<f64>, Failure> = text
+        .split(',')
+        .map(|word| match parse_quantity(word.trim(), Quantity::Length) {
+            Ok(length) if length > 0.0 && length < 0.1 => Ok(length),
+            _ => Err(wrong(option, text, wanted)),
+        })
+        .collect();
+    Ok(distinct(values?))
+}
+
+/// Each value once, the first time it comes.
+fn distinct<T: PartialEq>(values: Vec<T>) -> Vec<T> {
+    let mut kept: Vec<T> = Vec::with_capacity(values.len());
+    for value in values {
+        if !kept.contains(&value) {
+            kept.push(value);
+        }
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lists_and_ranges() {
+        assert_eq!(
+            whole("--slots", "9,12, 15", 1, 3..=99).unwrap(),
+            [9, 12, 15]
+        );
+        assert_eq!(whole("--poles", "6..10", 2, 2..=99).unwrap(), [6, 8, 10]);
+        assert_eq!(
+            whole("--turns", "6..12/3,9", 1, 1..=99).unwrap(),
+            [6, 9, 12]
+        );
+        assert_eq!(
+            shares("--magnet-arc", "0.7..0.9/0.05").unwrap(),
+            [0.7, 0.75, 0.8, 0.85, 0.9]
+        );
+        assert_eq!(
+            lengths("--wire", "0.5 mm,0.6 mm").unwrap(),
+            [0.5e-3, 0.6e-3]
+        );
+        for bad in [
+            "", "9,", "x", "12..9", "9..12/0", "0", "-3", "1e3", "..", "9..", "100",
+        ] {
+            assert!(whole("--slots", bad, 1, 3..=99).is_err(), "{bad}");
+        }
+        for bad in ["0.7..0.9", "0", "1.2", "NaN", "0.9..0.7/0.1", "0.7..0.9/0"] {
+            assert!(shares("--magnet-arc", bad).is_err(), "{bad}");
+        }
+        for bad in ["0.5", "0.5 V", "-1 mm", "2 m"] {
+            assert!(lengths("--wire", bad).is_err(), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,219 @@
+//! Marks over two axes, each with a name where there is room for it.
+
+use super::{Align, Edge, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at};
+
+/// What is drawn.
+#[derive(Clone, Debug)]
+pub struct ScatterView<'a> {
+    /// Above the picture.
+    pub title: &'a str,
+    /// Name and unit of the axes, x and y.
+    pub axes: [&'a str; 2],
+    /// Places, and the name of each mark.
+    pub marks: &'a [([f64; 2], String)],
+}
+
+/// Size in points.
+const SIZE: [f64; 2] = [900.0, 620.0];
+const LOW: Point = at(84.0, 72.0);
+const HIGH: Point = at(860.0, 560.0);
+/// Radius of a mark.
+const MARK: f64 = 4.0;
+
+/// Draws the marks; the scene's size is its size in points.
+#[must_use]
+pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
+    let mut scene = Scene::new(at(0.0, 0.0), at(SIZE[0], SIZE[1]));
+    let mut words = |place, words: &str, size: usize, align, colour| {
+        let size = Width::Points(TYPE_POINTS[size]);
+        scene.push(Shape::text(place, words, size, align, colour));
+    };
+    words(at(24.0, 596.0), view.title, 2, Align::Left, theme.ink);
+    words(
+        at(24.0, 576.0),
+        view.axes[1],
+        1,
+        Align::Left,
+        theme.ink_soft,
+    );
+    words(
+        at(HIGH.x, 22.0),
+        view.axes[0],
+        1,
+        Align::Right,
+        theme.ink_soft,
+    );
+    if view.marks.is_empty() {
+        let place = LOW.towards(HIGH, 0.5);
+        words(
+            place,
+            "no candidate has both figures",
+            1,
+            Align::Centre,
+            theme.ink_soft,
+        );
+        return scene;
+    }
+    let scales = [0, 1].map(|axis| Scale::over(view.marks.iter().map(|(place, _)| place[axis])));
+    let x = |value: f64| LOW.x + (HIGH.x - LOW.x) * scales[0].share(value);
+    let y = |value: f64| LOW.y + (HIGH.y - LOW.y) * scales[1].share(value);
+    let thin = Width::Points(LINE_THIN);
+    for value in scales[0].ticks() {
+        let (from, to) = (at(x(value), LOW.y), at(x(value), HIGH.y));
+        scene.push(Shape::line(from, to, thin, theme.line));
+        let size = Width::Points(TYPE_POINTS[0]);
+        let place = at(x(value), LOW.y - 16.0);
+        let text = scales[0].text(value);
+        scene.push(Shape::text(
+            place,
+            text,
+            size,
+            Align::Centre,
+            theme.ink_soft,
+        ));
+    }
+    for value in scales[1].ticks() {
+        let (from, to) = (at(LOW.x, y(value)), at(HIGH.x, y(value)));
+        scene.push(Shape::line(from, to, thin, theme.line));
+        let size = Width::Points(TYPE_POINTS[0]);
+        let place = at(LOW.x - 8.0, y(value));
+        let text = scales[1].text(value);
+        scene.push(Shape::text(place, text, size, Align::Right, theme.ink_soft));
+    }
+    let mut taken: Vec<[Point; 2]> = Vec::new();
+    let edge = Edge {
+        width: thin,
+        colour: theme.panel,
+    };
+    for (place, _) in view.marks {
+        let centre = at(x(place[0]), y(place[1]));
+        scene.push(Shape::disc(centre, MARK, theme.ink, Some(edge)));
+        let half = at(MARK, MARK);
+        taken.push([centre - half, centre + half]);
+    }
+    for (idx, (place, name)) in view.marks.iter().enumerate() {
+        let centre = at(x(place[0]), y(place[1]));
+        #[expect(clippy::cast_precision_loss, reason = "a short name")]
+        let width = 6.2 * name.chars().count() as f64;
+        let free = |low: Point, high: Point| {
+            taken.iter().enumerate().all(|(other, [l, h])| {
+                other == idx || high.x < l.x || low.x > h.x || high.y < l.y || low.y > h.y
+            })
+        };
+        for (align, left) in [
+            (Align::Left, centre.x + 7.0),
+            (Align::Right, centre.x - 7.0 - width),
+        ] {
+            let (low, high) = (at(left, centre.y - 6.0), at(left + width, centre.y + 6.0));
+            if high.x < SIZE[0] - 4.0 && low.x > LOW.x && free(low, high) {
+                let anchor = match align {
+                    Align::Right => at(left + width, centre.y),
+                    _ => at(left, centre.y),
+                };
+                let size = Width::Points(TYPE_POINTS[0]);
+                scene.push(Shape::text(anchor, name.as_str(), size, align, theme.ink));
+                taken.push([low, high]);
+                break;
+            }
+        }
+    }
+    scene
+}
+
+/// An axis with round marks.
+struct Scale {
+    low: f64,
+    step: f64,
+    n_steps: u32,
+}
+
+impl Scale {
+    fn over(values: impl Iterator<Item = f64>) -> Self {
+        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        });
+        let range = if high - low > 1e-9 * high.abs().max(1e-300) {
+            high - low
+        } else {
+            high.abs().max(1e-9)
+        };
+        let rough = range / 6.0;
+        let decade = libm::pow(10.0, libm::floor(libm::log10(rough)));
+        let step = [1.0, 2.0, 5.0, 10.0]
+            .into_iter()
+            .map(|part| part * decade)
+            .find(|step| *step >= rough)
+            .unwrap_or(10.0 * decade);
+        let first = (low / step).floor();
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most a dozen"
+        )]
+        let n_steps = ((high / step).ceil() - first).clamp(1.0, 40.0) as u32;
+        Self {
+            low: first * step,
+            step,
+            n_steps,
+        }
+    }
+
+    fn share(&self, value: f64) -> f64 {
+        (value - self.low) / (self.step * f64::from(self.n_steps))
+    }
+
+    fn ticks(&self) -> Vec<f64> {
+        (0..=self.n_steps)
+            .map(|n| self.low + self.step * f64::from(n))
+            .collect()
+    }
+
+    fn text(&self, value: f64) -> String {
+        let digits = libm::ceil(-libm::log10(self.step)).clamp(0.0, 9.0);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "0 to 9"
+        )]
+        let digits = digits as usize;
+        format!("{value:.digits$}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One mark, equal marks and wide ranges all lie within the axes.
+    #[test]
+    fn marks_lie_within_the_axes() {
+        for places in [
+            vec![[1.0, 2.0]],
+            vec![[0.0, 0.0], [0.0, 0.0]],
+            vec![[-3.0, 1e-9], [5e6, 2e-9]],
+        ] {
+            let marks: Vec<([f64; 2], String)> = places
+                .into_iter()
+                .map(|place| (place, "12/14".to_owned()))
+                .collect();
+            let view = ScatterView {
+                title: "t",
+                axes: ["x", "y"],
+                marks: &marks,
+            };
+            let scene = scatter(&view, &Theme::LIGHT);
+            for shape in &scene.shapes {
+                if let Shape::RingSector { centre, .. } = shape {
+                    assert!(
+                        centre.x >= LOW.x - 1.0 && centre.x <= HIGH.x + 1.0,
+                        "{centre:?}"
+                    );
+                    assert!(
+                        centre.y >= LOW.y - 1.0 && centre.y <= HIGH.y + 1.0,
+                        "{centre:?}"
+                    );
+                }
+            }
+        }
+    }
+}
