@@ -519,7 +519,10 @@ fn own_tasks(
 
 /// The terms of the course.
 fn glossary_html() -> String {
-    let mut out = String::from("<section class=\"glossary\">\n<h1>Glossary</h1>\n<dl>\n");
+    let mut out = String::from("<section class=\"glossary\">\n<h1>Glossary</h1>\n");
+    let intro = text::events(&course::glossary().intro).map(|(event, _)| event);
+    html::push_html(&mut out, intro);
+    out += "<dl>\n";
     for term in &course::glossary().terms {
         let (name, heading) = (escaped(&term.name), escaped(&term.heading));
         let _ = write!(out, "<dt id=\"term-{name}\">{heading}</dt><dd>");
