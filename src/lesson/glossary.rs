@@ -14,6 +14,8 @@ pub struct Term {
 /// All terms in the order of the file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Glossary {
+    /// What stands before the first term: how to read the entries. Markdown.
+    pub intro: String,
     /// The terms.
     pub terms: Vec<Term>,
 }
@@ -23,6 +25,7 @@ impl Glossary {
     #[must_use]
     pub fn parse(text: &str) -> Self {
         let mut terms: Vec<Term> = Vec::new();
+        let mut intro = String::new();
         for line in text.lines() {
             if let Some(heading) = line.strip_prefix("## ") {
                 terms.push(Term {
@@ -33,12 +36,16 @@ impl Glossary {
             } else if let Some(term) = terms.last_mut() {
                 term.text.push_str(line);
                 term.text.push('\n');
+            } else if !line.starts_with("# ") {
+                intro.push_str(line);
+                intro.push('\n');
             }
         }
         for term in &mut terms {
             term.text = term.text.trim().to_owned();
         }
-        Self { terms }
+        let intro = intro.trim().to_owned();
+        Self { intro, terms }
     }
 
     /// A term by its name.
@@ -75,6 +82,7 @@ mod tests {
             .map(|term| term.name.as_str())
             .collect();
         assert_eq!(names, ["back-emf", "kv"]);
+        assert_eq!(glossary.intro, "All.");
         assert_eq!(glossary.term("back-emf").unwrap().text, "A voltage.");
         assert_eq!(
             name_of("Slots per pole and phase (q)"),

@@ -99,6 +99,10 @@ pub fn handout(lessons: &[Lesson], options: Options) -> Result<String, HandoutEr
     let mut page = Page {
         out: String::new(),
         only: lessons.len() == 1,
+        folders: lessons
+            .iter()
+            .map(|lesson| lesson.files.folder.clone())
+            .collect(),
         n_figures: 0,
     };
     page.open(&title);
@@ -115,6 +119,9 @@ pub fn handout(lessons: &[Lesson], options: Options) -> Result<String, HandoutEr
     }
     if options.students > 0 && key.heads.is_empty() {
         return Err(HandoutError::NothingVaries);
+    }
+    if !page.only {
+        page.out += &glossary_html();
     }
     for (idx, sheet) in sheets.iter().enumerate() {
         let _ = write!(
@@ -141,7 +148,10 @@ const NAME_LINE: &str =
 
 struct Page {
     out: String,
+    /// One lesson, and so no glossary.
     only: bool,
+    /// What lessons are on the page.
+    folders: Vec<String>,
     n_figures: usize,
 }
 
@@ -225,9 +235,16 @@ impl Page {
                     }
                 }
                 Event::Start(Tag::Link { dest_url, .. }) => match text::link(&dest_url) {
-                    Some(Target::Lesson(name)) if !self.only => {
+                    Some(Target::Lesson(name)) if self.folders.contains(&name) => {
                         events.push(Event::Html(
                             format!("<a href=\"#{}\">", escaped(&name)).into(),
+                        ));
+                    }
+                    Some(Target::Term(name))
+                        if !self.only && course::glossary().term(&name).is_some() =>
+                    {
+                        events.push(Event::Html(
+                            format!("<a href=\"#term-{}\">", escaped(&name)).into(),
                         ));
                     }
                     _ => events.push(Event::Html("<a>".into())),
@@ -500,12 +517,15 @@ fn own_tasks(
     Ok(out)
 }
 
-/// Where the glossary stands on its own: its terms as a list.
-#[must_use]
-pub fn glossary_html() -> String {
-    let mut out = String::from("<section class=\"lesson\">\n<h1>Glossary</h1>\n<dl>\n");
+/// The terms of the course.
+fn glossary_html() -> String {
+    let mut out = String::from("<section class=\"glossary\">\n<h1>Glossary</h1>\n");
+    let intro = text::events(&course::glossary().intro).map(|(event, _)| event);
+    html::push_html(&mut out, intro);
+    out += "<dl>\n";
     for term in &course::glossary().terms {
-        let _ = write!(out, "<dt>{}</dt><dd>", escaped(&term.heading));
+        let (name, heading) = (escaped(&term.name), escaped(&term.heading));
+        let _ = write!(out, "<dt id=\"term-{name}\">{heading}</dt><dd>");
         let events = text::events(&term.text).filter_map(|(event, _)| match event {
             Event::Start(Tag::Link { .. }) | Event::End(TagEnd::Link) => None,
             other => Some(other),
