@@ -238,6 +238,38 @@ fn bad_lists_and_too_many_are_refused() {
     }
 }
 
+/// Ctrl-C ends a comparison of many runs with what is done, and says so.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_keeps_what_is_done() {
+    let folder = folder();
+    let fan = FAN.replace("\"20 ms\"", "\"200 ms\"");
+    fs::write(folder.path().join("long.toml"), fan).unwrap();
+    let child = Command::cargo_bin("wyebench")
+        .unwrap()
+        .args(["compare", "long.toml", "--turns", "1..1000", "--wire"])
+        .args(["0.05 mm,0.1 mm", "--run", "--json", "--threads", "1"])
+        .current_dir(folder.path())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(700));
+    let id = child.id().to_string();
+    let sent = Command::new("kill").args(["-INT", &id]).status().unwrap();
+    assert!(sent.success());
+    let output = child.wait_with_output().unwrap();
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1), "{err}");
+    assert!(err.contains("stopped by hand"), "{err}");
+    let json: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let n_rows = json["rows"].as_array().unwrap().len();
+    assert!(
+        json["partial"] == true && n_rows > 0 && n_rows < 2000,
+        "{n_rows}"
+    );
+}
+
 #[test]
 fn csv_and_pictures_hold_every_row() {
     let folder = folder();

@@ -46,7 +46,7 @@ pub(crate) enum Command {
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
     /// Compute every combination of slots, poles, turns, wire and more, side by side
-    Compare(CompareArguments),
+    Compare(Box<CompareArguments>),
     /// Say what other turns, wire or connection make of a measured motor
     Rewind(RewindArguments),
     /// Lessons: read, run, check, print as a handout, write your own

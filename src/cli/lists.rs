@@ -80,7 +80,7 @@ pub(crate) fn shares(option: &'static str, text: &str) -> Result<Vec<f64>, Failu
         let (from, to, step) = (number(from)?, number(to)?, number(step)?);
         // The last step may fall short of the end by rounding.
         let n = ((to - from) / step + 1e-9).floor();
-        if n < 0.0 || n > 2000.0 {
+        if !(0.0..=2000.0).contains(&n) {
             return Err(fail());
         }
         let mut k = 0.0;

@@ -374,7 +374,7 @@ impl Sheet<'_> {
             x += 92.0;
         }
         let place = at(x, top + 10.0);
-        let words = "drive end on top; black numbers: slots, grey: teeth";
+        let words = "drive end on top; numbers: slots, and teeth (on the blocks)";
         let words = if self.pitch >= PITCH - 10.0 {
             words
         } else {
@@ -386,7 +386,7 @@ impl Sheet<'_> {
     fn footnote(&mut self, left: f64, y: f64) {
         let theme = self.theme;
         let joint = match self.view.connection {
-            Connection::Star => "Star: U2, V2, W2 are joined (line with dots).",
+            Connection::Star => "Star: all ends 2 are joined (line with dots).",
             Connection::Delta => "Delta: join U2 with V1, V2 with W1, W2 with U1.",
         };
         let arrows = "Arrows follow the wire from U1 to U2, V1 to V2, W1 to W2.";
