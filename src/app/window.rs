@@ -374,10 +374,11 @@ impl eframe::App for App {
         self.advance(wall_s);
         self.keys(ui);
         self.advance_hand(ui.ctx(), wall_s);
-        if self.hand.is_none() && !self.in_dialog() {
-            if let Some(later) = rail::keys(ui, &mut self.time) {
-                self.step(later);
-            }
+        if self.hand.is_none()
+            && !self.in_dialog()
+            && let Some(later) = rail::keys(ui, &mut self.time)
+        {
+            self.step(later);
         }
         self.fit_presenter(ui.ctx());
         let whole = ui.max_rect();
