@@ -142,7 +142,7 @@ fn print(report: &Report, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
         (
             "torque constant",
             report.torque_constant_nm_per_a,
-            unit("N m/A", true),
+            unit("Nm/A", true),
         ),
         (
             "line resistance",
