@@ -485,6 +485,10 @@ fn what_cannot_be_predicted_is_said() {
     let error = predict(&heavy).unwrap_err();
     assert!(matches!(error, PredictError::Stalls { load_nm, .. } if load_nm >= 5.0));
     assert!(error.to_string().contains("larger gear ratio"), "{error}");
+    // so little duty that the diodes take all of it
+    let idle = build(&[("controller.duty", Some("0.001"))]);
+    let error = predict(&idle).unwrap_err().to_string();
+    assert!(error.contains("does not turn even itself"), "{error}");
     let mut downhill = build(&[]);
     downhill.loads.propeller = None;
     downhill.loads.vehicle = Some(wyebench::predict::Vehicle {

@@ -96,6 +96,19 @@ pub struct Input {
     pub unit: Unit,
 }
 
+impl Input {
+    /// Its symbol, what it is, its value, its unit.
+    #[must_use]
+    pub const fn new(symbol: &'static str, name: &'static str, value: f64, unit: Unit) -> Self {
+        Self {
+            symbol,
+            name,
+            value,
+            unit,
+        }
+    }
+}
+
 /// Where a formula comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Source {

@@ -115,15 +115,6 @@ struct Sheet<'a> {
     window_s: f64,
 }
 
-const fn input(symbol: &'static str, name: &'static str, value: f64, unit: Unit) -> Input {
-    Input {
-        symbol,
-        name,
-        value,
-        unit,
-    }
-}
-
 /// What a mean is the mean of.
 struct Mean {
     key: &'static str,
@@ -149,7 +140,7 @@ impl Sheet<'_> {
     }
 
     fn length(&self) -> Input {
-        input(
+        Input::new(
             "T",
             "length of the measuring window",
             self.window_s,
@@ -183,19 +174,19 @@ impl Sheet<'_> {
     }
 
     fn speeds(&self, figures: &mut Vec<Figure>) {
-        let turned = input(
+        let turned = Input::new(
             "Δθ",
             "mechanical angle gone through in the window",
             self.totals.angle_mech_rad,
             Unit::RADIAN,
         );
-        let pole_pairs = input(
+        let pole_pairs = Input::new(
             "p",
             "pole pairs",
             f64::from(self.end.pole_pairs),
             Unit::NUMBER,
         );
-        let final_speed = input(
+        let final_speed = Input::new(
             "ω",
             "mechanical speed at the end of the run",
             self.end.final_speed_rad_s,
@@ -241,7 +232,7 @@ impl Sheet<'_> {
     }
 
     fn torques(&self, figures: &mut Vec<Figure>) {
-        let integral = input(
+        let integral = Input::new(
             "∫m·dt",
             "integral of electromagnetic plus cogging torque",
             self.totals.torque_nm_s,
@@ -269,13 +260,13 @@ impl Sheet<'_> {
             unit: Unit::NEWTON_METRE,
             formula: "m_max − m_min",
             inputs: vec![
-                input(
+                Input::new(
                     "m_max",
                     "highest torque in the window",
                     self.totals.torque_max_nm,
                     Unit::NEWTON_METRE,
                 ),
-                input(
+                Input::new(
                     "m_min",
                     "lowest torque in the window",
                     self.totals.torque_min_nm,
@@ -295,13 +286,13 @@ impl Sheet<'_> {
             unit: Unit::NEWTON_METRE,
             formula: "√( ∫m²·dt / T − M² )",
             inputs: vec![
-                input(
+                Input::new(
                     "∫m²·dt",
                     "integral of that torque squared",
                     self.totals.torque_squared_s,
                     Unit::NEWTON_METRE_SQUARED_SECOND,
                 ),
-                input("M", "mean torque", mean_nm, Unit::NEWTON_METRE),
+                Input::new("M", "mean torque", mean_nm, Unit::NEWTON_METRE),
                 self.length(),
             ],
             source: RIPPLE,
@@ -314,7 +305,7 @@ impl Sheet<'_> {
             group: Group::Torque,
             unit: Unit::NEWTON_METRE,
             formula: "∫m_load·dt / T",
-            integral: input(
+            integral: Input::new(
                 "∫m_load·dt",
                 "integral of the torque on the load",
                 self.totals.load_torque_nm_s,
@@ -333,7 +324,7 @@ impl Sheet<'_> {
             group: Group::Current,
             unit: Unit::AMPERE,
             formula: "∫i·dt / T",
-            integral: input(
+            integral: Input::new(
                 "∫i·dt",
                 "charge from the positive rail into the bridge",
                 self.totals.supply_charge_as,
@@ -353,7 +344,7 @@ impl Sheet<'_> {
             unit: Unit::AMPERE,
             formula: "√( ∫i²·dt / T )",
             inputs: vec![
-                input(
+                Input::new(
                     "∫i²·dt",
                     "integral of that current squared",
                     self.totals.supply_current_squared_s,
@@ -366,7 +357,7 @@ impl Sheet<'_> {
         });
         let [u, v, w] = self.totals.phase_current_squared_s;
         let rms = |squared: f64| libm::sqrt(squared / self.window_s);
-        let of = |symbol, name, value| input(symbol, name, rms(value), Unit::AMPERE);
+        let of = |symbol, name, value| Input::new(symbol, name, rms(value), Unit::AMPERE);
         figures.push(Figure {
             key: "phase_current_rms_a",
             name: "RMS phase current",
@@ -398,7 +389,7 @@ impl Sheet<'_> {
     }
 
     fn powers(&self, figures: &mut Vec<Figure>) {
-        let energy = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
+        let energy = |symbol, name, value| Input::new(symbol, name, value, Unit::JOULE);
         let power = |key, name, symbol, formula, integral, note| {
             self.mean(Mean {
                 key,
@@ -458,7 +449,7 @@ impl Sheet<'_> {
             ),
             "Of the machine; iron loss is not simulated unless it is put into the friction.",
         ));
-        let watts = |symbol, name, value| input(symbol, name, value, Unit::WATT);
+        let watts = |symbol, name, value| Input::new(symbol, name, value, Unit::WATT);
         let value = if supply_w > 0.0 && shaft_w > 0.0 {
             finite(shaft_w / supply_w)
         } else {
@@ -490,7 +481,7 @@ impl Sheet<'_> {
             account.reference_j(),
             account.residual(),
         );
-        let joule = |symbol, name, value| input(symbol, name, value, Unit::JOULE);
+        let joule = |symbol, name, value| Input::new(symbol, name, value, Unit::JOULE);
         figures.push(Figure {
             key: "energy_residual",
             name: "energy residual",
@@ -532,8 +523,8 @@ impl Sheet<'_> {
             unit: Unit::SECOND,
             formula: "t_end − t_start",
             inputs: vec![
-                input("t_end", "last instant", self.totals.end_s, Unit::SECOND),
-                input(
+                Input::new("t_end", "last instant", self.totals.end_s, Unit::SECOND),
+                Input::new(
                     "t_start",
                     "first instant",
                     self.totals.start_s,

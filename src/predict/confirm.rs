@@ -8,7 +8,7 @@ use crate::setup::{
     EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SupplySetup,
     SwitchSetup,
 };
-use crate::winding::Winding;
+use crate::winding::{Winding, gcd};
 
 /// What a simulation says at a predicted speed. SI units.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -138,10 +138,6 @@ fn slots_for(poles: u32) -> u32 {
         }
     }
     best.1
-}
-
-fn gcd(a: u32, b: u32) -> u32 {
-    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 /// Simulates a predicted point, the shaft held at its speed, over whole turns.

@@ -36,15 +36,6 @@ const AFFINITY: Source = Source {
 };
 const GEOMETRY: Source = Source::definition("angles and speed");
 
-const fn input(symbol: &'static str, name: &'static str, value: f64, unit: Unit) -> Input {
-    Input {
-        symbol,
-        name,
-        value,
-        unit,
-    }
-}
-
 /// The figures of a prediction, by heading. Keys end in their unit.
 #[must_use]
 pub fn figures(build: &Build, prediction: &Prediction) -> Vec<Figure> {
@@ -86,7 +77,7 @@ fn figure(
 
 fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     let point = &prediction.loaded;
-    let kv = input(
+    let kv = Input::new(
         "Kv",
         "speed per volt of peak line EMF",
         build.motor.kv_rad_per_v_s * RPM,
@@ -95,15 +86,15 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     let balance = |point: &Point| {
         vec![
             kv.clone(),
-            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
-            input("δ", "duty", build.controller.duty, Unit::NUMBER),
-            input(
+            Input::new("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+            Input::new("δ", "duty", build.controller.duty, Unit::NUMBER),
+            Input::new(
                 "M",
                 "torque of the motor there",
                 point.torque_nm,
                 Unit::NEWTON_METRE,
             ),
-            input(
+            Input::new(
                 "L",
                 "inductance between two terminals",
                 build.motor.inductance_h(),
@@ -154,13 +145,13 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         (point.electrical_frequency_hz, Unit::HERTZ),
         "p · n / 60",
         vec![
-            input(
+            Input::new(
                 "p",
                 "pole pairs",
                 f64::from(build.motor.pole_pairs),
                 Unit::NUMBER,
             ),
-            input("n", "speed", point.speed_rad_s * RPM, Unit::RPM),
+            Input::new("n", "speed", point.speed_rad_s * RPM, Unit::RPM),
         ],
         GEOMETRY,
     ));
@@ -170,7 +161,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             Group::Speed,
             (time_s, Unit::SECOND),
             "∫ J / M_left dω from rest",
-            vec![input(
+            vec![Input::new(
                 "J",
                 "moment of inertia of load and moved masses, at their shaft",
                 build.loads.total_inertia_kg_m2(),
@@ -191,19 +182,19 @@ fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         (point.shaft_nm, Unit::NEWTON_METRE),
         "M_em − Kt · I₀",
         vec![
-            input(
+            Input::new(
                 "M_em",
                 "mean electromagnetic torque",
                 point.torque_nm,
                 Unit::NEWTON_METRE,
             ),
-            input(
+            Input::new(
                 "Kt",
                 "torque constant, 1/Kv",
                 build.motor.torque_constant_nm_per_a(),
                 Unit::NEWTON_METRE_PER_AMPERE,
             ),
-            input(
+            Input::new(
                 "I₀",
                 "no-load current",
                 build.motor.no_load_current_a,
@@ -230,7 +221,7 @@ fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
 
 fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     let point = &prediction.loaded;
-    let kt = input(
+    let kt = Input::new(
         "Kt",
         "torque constant, 1/Kv",
         build.motor.torque_constant_nm_per_a(),
@@ -242,7 +233,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         (point.motor_current_a, Unit::AMPERE),
         "M_em / Kt",
         vec![
-            input(
+            Input::new(
                 "M_em",
                 "mean electromagnetic torque",
                 point.torque_nm,
@@ -278,13 +269,13 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         (point.pack_current_a, Unit::AMPERE),
         "P_in / U",
         vec![
-            input(
+            Input::new(
                 "P_in",
                 "power into the controller",
                 point.input_w,
                 Unit::WATT,
             ),
-            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+            Input::new("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
         ],
         POWER_BALANCE,
     ));
@@ -294,14 +285,14 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         (point.bridge_v, Unit::VOLT),
         "U_pack − R_pack · I_pack",
         vec![
-            input("U_pack", "pack at rest", build.pack.voltage_v, Unit::VOLT),
-            input(
+            Input::new("U_pack", "pack at rest", build.pack.voltage_v, Unit::VOLT),
+            Input::new(
                 "R_pack",
                 "of cells and leads",
                 build.pack.resistance_ohm,
                 Unit::OHM,
             ),
-            input("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
+            Input::new("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
         ],
         POWER_BALANCE,
     ));
@@ -312,19 +303,19 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             (time_s / 60.0, Unit::MINUTE),
             "u · Q / ( I_pack · 60 )",
             vec![
-                input(
+                Input::new(
                     "u",
                     "part of the charge that is used",
                     build.pack.usable,
                     Unit::NUMBER,
                 ),
-                input(
+                Input::new(
                     "Q",
                     "charge of the full pack",
                     charge_as,
                     Unit::AMPERE_SECOND,
                 ),
-                input("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
+                Input::new("I_pack", "pack current", point.pack_current_a, Unit::AMPERE),
             ],
             POWER_BALANCE,
         ),
@@ -346,7 +337,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             source,
         ));
     };
-    let rms = input(
+    let rms = Input::new(
         "I_rms",
         "phase current, RMS",
         point.phase_rms_a,
@@ -359,20 +350,20 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.input_w,
         "P_shaft + P_copper + P_own + P_controller",
         vec![
-            input("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
-            input(
+            Input::new("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
+            Input::new(
                 "P_copper",
                 "heat in the windings",
                 point.copper_w,
                 Unit::WATT,
             ),
-            input(
+            Input::new(
                 "P_own",
                 "iron, bearings, air",
                 point.no_load_loss_w,
                 Unit::WATT,
             ),
-            input(
+            Input::new(
                 "P_controller",
                 "heat of the controller",
                 point.heat.total_w(),
@@ -388,13 +379,13 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.shaft_w,
         "M · ω",
         vec![
-            input(
+            Input::new(
                 "M",
                 "torque on the motor's shaft",
                 point.shaft_nm,
                 Unit::NEWTON_METRE,
             ),
-            input("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
+            Input::new("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
         ],
         POWER_BALANCE,
     );
@@ -405,7 +396,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.copper_w,
         "1.5 · R · I_rms²",
         vec![
-            input(
+            Input::new(
                 "R",
                 "between two terminals, cold",
                 motor.line_resistance_ohm,
@@ -422,19 +413,19 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.no_load_loss_w,
         "Kt · I₀ · ω",
         vec![
-            input(
+            Input::new(
                 "Kt",
                 "torque constant, 1/Kv",
                 motor.torque_constant_nm_per_a(),
                 Unit::NEWTON_METRE_PER_AMPERE,
             ),
-            input(
+            Input::new(
                 "I₀",
                 "no-load current",
                 motor.no_load_current_a,
                 Unit::AMPERE,
             ),
-            input("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
+            Input::new("ω", "speed", point.speed_rad_s, Unit::RADIAN_PER_SECOND),
         ],
         POWER_BALANCE,
     );
@@ -446,13 +437,13 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         "3 · I_rms² · R_on / n_par",
         vec![
             rms,
-            input(
+            Input::new(
                 "R_on",
                 "of one MOSFET, at its temperature",
                 controller.on_resistance_ohm * point.heat.resistance_factor(),
                 Unit::OHM,
             ),
-            input(
+            Input::new(
                 "n_par",
                 "MOSFETs in parallel",
                 f64::from(controller.parallel),
@@ -477,15 +468,15 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.heat.switching_w,
         "0.5 · U · I · t_sw · f_pwm",
         vec![
-            input("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
-            input("I", "motor current", point.motor_current_a, Unit::AMPERE),
-            input(
+            Input::new("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+            Input::new("I", "motor current", point.motor_current_a, Unit::AMPERE),
+            Input::new(
                 "t_sw",
                 "rise time plus fall time",
                 controller.switching_time_s,
                 Unit::SECOND,
             ),
-            input(
+            Input::new(
                 "f_pwm",
                 "of the chopper",
                 controller.pwm_frequency_hz,
@@ -500,8 +491,8 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         (point.efficiency, Unit::PERCENT),
         "P_shaft / P_in",
         vec![
-            input("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
-            input("P_in", "from the pack", point.input_w, Unit::WATT),
+            Input::new("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
+            Input::new("P_in", "from the pack", point.input_w, Unit::WATT),
         ],
         POWER_BALANCE,
     ));
@@ -515,19 +506,19 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             ),
             "T_air + R_th · P_one",
             vec![
-                input(
+                Input::new(
                     "T_air",
                     "of the air",
                     controller.ambient_deg_c,
                     Unit::DEGREE_CELSIUS,
                 ),
-                input(
+                Input::new(
                     "R_th",
                     "of one MOSFET, junction to air",
                     controller.thermal_resistance_k_per_w,
                     Unit::KELVIN_PER_WATT,
                 ),
-                input(
+                Input::new(
                     "P_one",
                     "heat of one MOSFET",
                     point.heat.per_mosfet_w,
@@ -548,13 +539,13 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
 /// What the load does: thrust, road speed, line speed, flow.
 fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
     let load_rad_s = point.speed_rad_s / build.gear.ratio;
-    let ratio = input(
+    let ratio = Input::new(
         "g",
         "turns of the motor for one of the load",
         build.gear.ratio,
         Unit::NUMBER,
     );
-    let omega = input(
+    let omega = Input::new(
         "ω",
         "speed of the motor",
         point.speed_rad_s,
@@ -567,7 +558,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             (propeller.thrust_n(load_rad_s), Unit::NEWTON),
             "C_T · ρ · n² · D⁴ with n turns a second of the propeller",
             vec![
-                input(
+                Input::new(
                     "C_T",
                     "thrust coefficient",
                     propeller.thrust_coefficient,
@@ -588,7 +579,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             (radius_m * load_rad_s, Unit::METRE_PER_SECOND),
             "r · ω / g",
             vec![
-                input("r", what, radius_m, Unit::METRE),
+                Input::new("r", what, radius_m, Unit::METRE),
                 omega.clone(),
                 ratio.clone(),
             ],
@@ -621,7 +612,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             ),
             "Q_d · ω / ( g · ω_d )",
             vec![
-                input(
+                Input::new(
                     "Q_d",
                     "flow at the design speed",
                     pump.flow_m3_s,
@@ -629,7 +620,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
                 ),
                 omega.clone(),
                 ratio.clone(),
-                input(
+                Input::new(
                     "ω_d",
                     "design speed",
                     pump.speed_rad_s,

@@ -7,6 +7,7 @@ use super::build::Build;
 use super::heat::{Heat, output_stage};
 use super::limits::{Limit, limits};
 use super::six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
+use crate::analysis::{Unit, shown};
 
 /// One operating point. SI units.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -91,21 +92,28 @@ pub enum PredictError {
 impl fmt::Display for PredictError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Stalls { motor_nm, .. } if *motor_nm <= 0.0 => write!(
+                f,
+                "the motor does not turn even itself: at this voltage and duty it gives less torque than its own \
+                 friction takes. More voltage or duty, or less resistance on the way, would let it turn; is a unit wrong?"
+            ),
             Self::Stalls {
                 motor_nm,
                 load_nm,
                 current_a,
             } => write!(
                 f,
-                "the load holds the motor: it asks {load_nm:.3} Nm of a shaft that gives {motor_nm:.3} Nm at a \
-                 standstill, while {current_a:.0} A flow and heat it. A larger gear ratio, more voltage or duty, a lower \
-                 Kv or less load would let it turn"
+                "the load holds the motor: it asks {} of a shaft that gives {} at a standstill, while {} flow and heat \
+                 it. A larger gear ratio, more voltage or duty, a lower Kv or less load would let it turn",
+                shown(*load_nm, Unit::NEWTON_METRE, 3),
+                shown(*motor_nm, Unit::NEWTON_METRE, 3),
+                shown(*current_a, Unit::AMPERE, 3)
             ),
             Self::Overrun { load_nm } => write!(
                 f,
-                "the load drives the motor, with {:.3} Nm: nothing is predicted for a machine that brakes; `wyebench \
+                "the load drives the motor, with {}: nothing is predicted for a machine that brakes; `wyebench \
                  run` simulates it",
-                -load_nm
+                shown(-load_nm, Unit::NEWTON_METRE, 3)
             ),
         }
     }
@@ -314,7 +322,8 @@ impl<'a> Bench<'a> {
             no_load_loss_w: own_nm * speed_rad_s,
             heat,
             shaft_w,
-            efficiency: if shaft_w > 1e-9 * whole_w {
+            // without load only rounding is left on the shaft
+            efficiency: if shaft_w > 1e-6 * whole_w {
                 shaft_w / whole_w
             } else {
                 0.0
