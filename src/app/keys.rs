@@ -24,6 +24,10 @@ pub enum Deed {
     Hand,
     /// List the parts and their values.
     Parts,
+    /// Change the layout coil side by coil side, or leave that.
+    Winding,
+    /// Set another machine beside the one on the bench, or leave that.
+    Beside,
     /// Change between the dark and the light room.
     Room,
     /// Fill the screen, or not.
@@ -127,6 +131,18 @@ pub const KEYS: &[KeyLine] = &[
         Some(Deed::Parts),
         "list the parts, each with its values",
     ),
+    line(
+        Key::W,
+        "W",
+        Some(Deed::Winding),
+        "wind by hand: change the layout coil by coil",
+    ),
+    line(
+        Key::M,
+        "M",
+        Some(Deed::Beside),
+        "another machine beside the one on the bench",
+    ),
     with(
         CTRL,
         line(
@@ -194,6 +210,6 @@ pub const KEYS: &[KeyLine] = &[
         Key::Escape,
         "Esc",
         Some(Deed::Leave),
-        "take the topmost sheet away, or leave the projector's face",
+        "take the topmost sheet away, or leave a page or the projector's face",
     ),
 ];

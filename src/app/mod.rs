@@ -8,6 +8,9 @@
     reason = "the window rounds and turns as the platform does; nothing here feeds back into a run"
 )]
 
+mod beside;
+mod by_hand;
+mod candidates;
 mod drawer;
 mod figures;
 mod frame;

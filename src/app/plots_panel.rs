@@ -86,6 +86,8 @@ pub(super) struct Showing<'a> {
     pub(super) pace: f64,
     /// The waveforms alone, without controls: what a room full of people looks at.
     pub(super) bare: bool,
+    /// Another run of the same time to compare with, in the place of kept traces.
+    pub(super) beside: Option<&'a Tape>,
 }
 
 impl PlotsPanel {
@@ -195,6 +197,9 @@ impl PlotsPanel {
             if ui.add(button).on_hover_text(hint).clicked() {
                 self.toggle_cursor(idx, None, showing);
             }
+        }
+        if showing.beside.is_some() {
+            return;
         }
         let words = if self.kept.is_some() { "Drop" } else { "Keep" };
         let hint = if self.kept.is_some() {
@@ -318,6 +323,12 @@ impl PlotsPanel {
                 now_s: kept.now_s,
                 later_s: later_s(kept, showing),
             });
+            let beside = showing.beside.map(|tape| Kept {
+                tape,
+                now_s: showing.now_s,
+                later_s: 0.0,
+            });
+            let kept = beside.or(kept);
             let view = PlotView {
                 tape: showing.tape,
                 now_s: showing.now_s,

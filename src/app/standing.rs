@@ -1,9 +1,11 @@
 //! What stands on the bench, and what stood there before.
 
+use crate::machine::inside::winding_of;
 use crate::setup::{
-    Chop, Commutation, Connection, EmfShape, ForcedSetup, Problem, PwmSetup, Setup, SetupErrors,
-    set_key,
+    Chop, Commutation, Connection, EmfConstant, EmfShape, ForcedSetup, Problem, PwmSetup, Setup,
+    SetupErrors, WindingSetup, set_key,
 };
+use crate::winding::Winding;
 
 /// Most changes that can be taken back.
 const MOST_UNDONE: usize = 200;
@@ -72,6 +74,40 @@ impl Standing {
         let mut next = self.setup.clone();
         next.bench.drive.pwm.get_or_insert(FULLY_ON);
         self.take(next, false)
+    }
+
+    /// Winds the machine so. Where the setup gives the EMF's constant, it goes with the winding
+    /// factor, as with the same turns; resistance and inductance stay as they are given. True where
+    /// that changes anything.
+    ///
+    /// # Errors
+    /// What the checks of a setup have against it; the bench stays as it was.
+    pub fn wind(&mut self, winding: &Winding) -> Result<bool, String> {
+        let mut next = self.setup.clone();
+        let machine = &mut next.machine;
+        let Some(before) = winding_of(machine) else {
+            return Err("the winding on the bench is not known".to_owned());
+        };
+        let (layers, span) = (winding.layers(), winding.coil_span());
+        let own = machine.winding.take();
+        let laid_out = span
+            .and_then(|span| Winding::lay_out(winding.slots(), winding.poles(), layers, span).ok())
+            .is_some_and(|plain| plain.sides() == winding.sides());
+        machine.winding = Some(WindingSetup {
+            layers,
+            coil_span: span.or(own.as_ref().map(|own| own.coil_span)).unwrap_or(1),
+            turns: own.as_ref().and_then(|own| own.turns),
+            parallel_paths: own.as_ref().map_or(1, |own| own.parallel_paths),
+            layout: (!laid_out).then(|| winding.sides().to_vec()),
+        });
+        let share = winding.factor(1).total / before.factor(1).total;
+        match &mut machine.emf.constant {
+            EmfConstant::KvRadPerVs(kv) => *kv /= share,
+            EmfConstant::PhaseVsPerRad(k_e) => *k_e *= share,
+            EmfConstant::Computed => {}
+        }
+        let next = Setup::parse(&next.to_toml(), "bench").map_err(|errors| first(&errors))?;
+        Ok(self.take(next, false))
     }
 
     /// Puts a whole setup there, as one change. False where that is what stands there already.

@@ -1,6 +1,6 @@
 //! The theme as egui wants it: one family of type, four sizes, gaps of whole fours.
 
-use egui::{Color32, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Visuals};
+use egui::{Color32, CornerRadius, FontFamily, FontId, Rect, Stroke, TextStyle, Visuals, pos2};
 
 use crate::scene::{Colour, GAP_POINTS, LINE_THIN, TYPE_POINTS, Theme};
 
@@ -25,6 +25,21 @@ pub(super) fn gap(count: f32) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "points")]
     let gap = GAP_POINTS as f32;
     gap * count
+}
+
+/// The strip of that height at the top of a place, and what is left below a gap.
+pub(super) fn cut_top(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
+    let at = (rect.top() + height.max(0.0)).min(rect.bottom());
+    let below = (at + gap).min(rect.bottom());
+    (
+        Rect::from_min_max(rect.min, pos2(rect.right(), at)),
+        Rect::from_min_max(pos2(rect.left(), below), rect.max),
+    )
+}
+
+/// What is left above a gap, and the strip of that height at the bottom.
+pub(super) fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
+    cut_top(rect, (rect.height() - height - gap).max(0.0), gap)
 }
 
 /// A quiet line of that colour.

@@ -6,6 +6,7 @@ mod hand;
 mod hints;
 mod machine;
 mod menus;
+mod pages;
 mod papers;
 mod partlist;
 mod picker;
@@ -19,6 +20,7 @@ use super::hand::Hand;
 use super::parts::Pointed;
 use super::picture::{Zoom, install};
 use super::plots_panel::{PlotsPanel, Showing};
+use super::style::{cut_bottom, cut_top};
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::Figure;
 use crate::record::{Quantity, Tape, Trace};
@@ -71,6 +73,10 @@ pub struct App {
     own_scale: f32,
     /// The face for a projector; `None`: the whole room.
     presenter: Option<presenter::Presenter>,
+    /// A page in the place of the room.
+    page: Option<pages::Page>,
+    /// A layout that was begun and left.
+    left_draft: Option<Box<super::by_hand::ByHand>>,
     /// The rotor in a hand; `None`: the drive turns it.
     hand: Option<Hand>,
     /// The part under the pointer, and the one that the list points at.
@@ -115,6 +121,8 @@ impl App {
             sheets: Vec::new(),
             own_scale: 1.0,
             presenter: None,
+            page: None,
+            left_draft: None,
             hand: None,
             hovered: None,
             listed: None,
@@ -268,6 +276,7 @@ impl App {
             now_s,
             pace,
             bare: self.presenter.is_some(),
+            beside: None,
         };
         self.plots.ui(ui, rect, &showing, &self.theme);
     }
@@ -354,27 +363,18 @@ impl Room {
     }
 }
 
-fn cut_top(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
-    let at = (rect.top() + height).min(rect.bottom());
-    let below = (at + gap).min(rect.bottom());
-    (
-        Rect::from_min_max(rect.min, pos2(rect.right(), at)),
-        Rect::from_min_max(pos2(rect.left(), below), rect.max),
-    )
-}
-
-fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
-    cut_top(rect, (rect.height() - height - gap).max(0.0), gap)
-}
-
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
         self.papers(ui.ctx());
-        self.advance(wall_s);
+        if self.page.is_none() {
+            self.advance(wall_s);
+        }
+        self.page_keys(ui);
         self.keys(ui);
         self.advance_hand(ui.ctx(), wall_s);
         if self.hand.is_none()
+            && self.page.is_none()
             && !self.in_dialog()
             && let Some(later) = rail::keys(ui, &mut self.time)
         {
@@ -385,6 +385,10 @@ impl eframe::App for App {
         let ground = style::colour(self.theme.ground);
         ui.painter().rect_filled(whole, 0.0, ground);
         let places = match self.presenter {
+            _ if self.page.is_some() => {
+                self.page_ui(ui, whole, wall_s);
+                [whole.shrink(style::gap(8.0)); 2]
+            }
             Some(presenter) => {
                 self.presenter_ui(ui, whole, presenter.pictures);
                 [whole.shrink(style::gap(8.0)); 2]
@@ -394,7 +398,7 @@ impl eframe::App for App {
         self.sheets_ui(ui, places);
         self.held_file_ui(ui, whole);
         self.scale(ui.ctx());
-        if self.time.running {
+        if self.time.running && self.page.is_none() {
             ui.ctx().request_repaint();
         }
         ui.allocate_rect(whole, Sense::hover());

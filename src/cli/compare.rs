@@ -11,8 +11,11 @@ use serde::{Deserialize, Serialize};
 
 use super::arguments::{CompareArguments, ThemeName};
 use super::files::{Format, OutputTarget, WholeFile, write_whole};
-use super::{Failure, Terminal, input, interrupt, lists};
-use crate::compare::{Axes, COLUMNS, Column, Comparison, Row};
+use super::lists::of_option;
+use super::{Failure, Terminal, input, interrupt};
+use crate::compare::{
+    Axes, COLUMNS, Column, Comparison, Row, four_digits, lengths, shares, whole_numbers,
+};
 use crate::export::picture::Picture;
 use crate::scene::scatter::{ScatterView, scatter};
 use crate::scene::{Theme, to_svg};
@@ -175,18 +178,18 @@ fn axes(arguments: &CompareArguments, setup: &Setup) -> Result<Axes, Failure> {
     let written = machine.winding.as_ref();
     let geometry = machine.geometry.as_ref();
     let whole = |option, text: &Option<String>, step, allowed, own: u32| match text {
-        Some(text) => lists::whole(option, text, step, allowed),
+        Some(text) => of_option(option, whole_numbers(text, step, allowed)),
         None => Ok(vec![own]),
     };
     let turns = match &arguments.turns {
         Some(text) => {
-            let turns = lists::whole("--turns", text, 1, 1..=100_000)?;
+            let turns = of_option("--turns", whole_numbers(text, 1, 1..=100_000))?;
             turns.into_iter().map(Some).collect()
         }
         None => vec![written.and_then(|written| written.turns)],
     };
     let wires_m = match &arguments.wire {
-        Some(text) => lists::lengths("--wire", text)?
+        Some(text) => of_option("--wire", lengths(text))?
             .into_iter()
             .map(Some)
             .collect(),
@@ -194,7 +197,7 @@ fn axes(arguments: &CompareArguments, setup: &Setup) -> Result<Axes, Failure> {
     };
     let magnet_arcs = match &arguments.magnet_arc {
         Some(text) => {
-            let arcs = lists::shares("--magnet-arc", text)?;
+            let arcs = of_option("--magnet-arc", shares(text))?;
             arcs.into_iter().map(Some).collect()
         }
         None => vec![geometry.map(|geometry| geometry.magnet_arc)],
@@ -512,23 +515,6 @@ fn draw(
     Ok(file.finish()?)
 }
 
-/// Four digits, or fewer where the number is whole.
-fn cell(value: Option<f64>) -> String {
-    let Some(value) = value else {
-        return "–".to_owned();
-    };
-    if value.fract() == 0.0 && value.abs() < 1e9 {
-        return format!("{value:.0}");
-    }
-    match value.abs() {
-        size if size >= 1000.0 => format!("{value:.0}"),
-        size if size >= 100.0 => format!("{value:.1}"),
-        size if size >= 10.0 => format!("{value:.2}"),
-        size if size >= 0.01 => format!("{value:.3}"),
-        _ => format!("{value:.2e}"),
-    }
-}
-
 fn print(
     report: &Report,
     sort: Option<&'static Column>,
@@ -581,7 +567,7 @@ fn print(
     for row in good.iter().take(top) {
         let mut line: Vec<String> = columns
             .iter()
-            .map(|column| cell((column.value)(row).map(|value| value * column.per_si)))
+            .map(|column| four_digits((column.value)(row).map(|value| value * column.per_si)))
             .collect();
         line.push(row.connection.clone());
         line.push(

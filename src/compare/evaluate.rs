@@ -142,6 +142,28 @@ impl Comparison {
         rules
     }
 
+    /// The base setup with the machine of a candidate: computed from its dimensions where the base
+    /// has them, else with what the base gives for its EMF, resistance and inductance.
+    #[must_use]
+    pub fn setup_of(&self, candidate: &Candidate) -> Setup {
+        let mut setup = self.base.clone();
+        let turns = candidate.turns.unwrap_or(1);
+        if self.base.machine.geometry.is_some() {
+            setup.machine = self.machine(candidate, turns);
+            if let Some(geometry) = &mut setup.machine.geometry {
+                geometry.wire_diameter_m = candidate.wire_m;
+            }
+        } else {
+            let machine = &mut setup.machine;
+            (machine.slots, machine.poles) = (candidate.slots, candidate.poles);
+            machine.connection = candidate.connection;
+            let mut winding = self.winding_setup(candidate, turns);
+            winding.turns = candidate.turns;
+            machine.winding = Some(winding);
+        }
+        setup
+    }
+
     /// The rows of a group, in order; fewer where `stop` says so in between.
     #[must_use]
     pub fn group(&self, group_idx: u64, stop: &dyn Fn() -> bool) -> Vec<Row> {
@@ -318,7 +340,7 @@ impl Comparison {
             );
         }
         if self.with_run {
-            self.run(&mut row, candidate, turns);
+            self.run(&mut row, candidate);
         }
         row
     }
@@ -366,18 +388,13 @@ impl Comparison {
     }
 
     /// Runs the base setup with this machine.
-    fn run(&self, row: &mut Row, candidate: &Candidate, turns: u32) {
-        let mut setup = self.base.clone();
-        setup.machine = self.machine(candidate, turns);
-        if let Some(geometry) = &mut setup.machine.geometry {
-            geometry.wire_diameter_m = candidate.wire_m;
-        }
+    fn run(&self, row: &mut Row, candidate: &Candidate) {
         if candidate.wire_m.is_none() {
             row.notes
                 .push("not run: without a wire there is no resistance".to_owned());
             return;
         }
-        let outcome = analysis::run(&setup, &mut ());
+        let outcome = analysis::run(&self.setup_of(candidate), &mut ());
         let Some(window) = outcome.window.as_ref().filter(|_| outcome.error.is_none()) else {
             row.notes.push("the run did not come to its end".to_owned());
             return;

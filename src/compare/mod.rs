@@ -17,8 +17,10 @@
 
 mod axes;
 mod evaluate;
+mod lists;
 mod row;
 
 pub use axes::{Axes, Candidate, MAX_CANDIDATES};
 pub use evaluate::{CompareError, Comparison};
-pub use row::{COLUMNS, Column, Row, canonical};
+pub use lists::{ListError, lengths, shares, whole_numbers};
+pub use row::{COLUMNS, Column, Row, canonical, four_digits};

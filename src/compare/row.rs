@@ -140,6 +140,24 @@ pub fn canonical(value: f64) -> f64 {
     format!("{value:.9e}").parse().unwrap_or(value)
 }
 
+/// A value of a table: four digits, or fewer where the number is whole; a dash where there is none.
+#[must_use]
+pub fn four_digits(value: Option<f64>) -> String {
+    let Some(value) = value else {
+        return "–".to_owned();
+    };
+    if value.fract() == 0.0 && value.abs() < 1e9 {
+        return format!("{value:.0}");
+    }
+    match value.abs() {
+        size if size >= 1000.0 => format!("{value:.0}"),
+        size if size >= 100.0 => format!("{value:.1}"),
+        size if size >= 10.0 => format!("{value:.2}"),
+        size if size >= 0.01 => format!("{value:.3}"),
+        _ => format!("{value:.2e}"),
+    }
+}
+
 impl Row {
     /// Every figure to ten digits, and nothing that is no number.
     #[must_use]

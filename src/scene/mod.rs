@@ -15,6 +15,7 @@
 //! - [`developed`]: the winding unrolled, with its cross-overs and leads,
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
+//! - [`phasors`]: the coil sides of each phase added up,
 //! - [`plots`]: waveforms over one time axis,
 //! - [`scatter`]: marks over two axes,
 //! - [`steps`]: the six-step table and the logic strip,
@@ -25,6 +26,7 @@ pub mod developed;
 pub mod dial;
 pub mod hall;
 pub mod machine;
+pub mod phasors;
 pub mod plots;
 pub mod scatter;
 mod shape;

@@ -166,16 +166,7 @@ impl Winding {
 
     /// Sum over the sides of a phase for a mechanical order.
     fn side_sum(&self, phase: Phase, order_mech: u64) -> Phasor {
-        let slots = u64::from(self.slots());
-        let order_mech = order_mech % slots;
-        let mut sum = Phasor::ZERO;
-        for (slot, sides) in (0..slots).zip(self.sides().chunks_exact(self.layers() as usize)) {
-            for side in sides.iter().filter(|side| side.phase == phase) {
-                let unit = Phasor::at_turn(order_mech * slot % slots, slots);
-                sum = sum.plus(unit.signed(side.towards_viewer));
-            }
-        }
-        sum
+        side_sum(self.slots(), self.layers(), self.sides(), phase, order_mech)
     }
 
     /// Length of the sum of phase U's coil phasors over their number.
@@ -196,4 +187,24 @@ impl Winding {
     fn sides_per_phase(&self) -> f64 {
         f64::from(self.slots() * self.layers()) / 3.0
     }
+}
+
+/// Sum over the sides of a phase, `layers` of them a slot, for a mechanical order.
+pub(super) fn side_sum(
+    slots: u32,
+    layers: u32,
+    sides: &[CoilSide],
+    phase: Phase,
+    order_mech: u64,
+) -> Phasor {
+    let slots = u64::from(slots);
+    let order_mech = order_mech % slots;
+    let mut sum = Phasor::ZERO;
+    for (slot, sides) in (0..slots).zip(sides.chunks_exact(layers as usize)) {
+        for side in sides.iter().filter(|side| side.phase == phase) {
+            let unit = Phasor::at_turn(order_mech * slot % slots, slots);
+            sum = sum.plus(unit.signed(side.towards_viewer));
+        }
+    }
+    sum
 }

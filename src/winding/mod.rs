@@ -21,6 +21,7 @@
 
 mod balance;
 mod build;
+mod draft;
 mod error;
 mod factors;
 mod feasible;
@@ -36,6 +37,7 @@ use std::fmt;
 use serde::Serialize;
 
 pub use build::{Coil, Winding};
+pub use draft::{Draft, PhaseBalance};
 pub use error::WindingError;
 pub use factors::{Spoke, WindingFactor};
 pub use feasible::{Infeasible, InfeasibleReason, MAX_POLES, MAX_SLOTS, feasible, gcd, lcm};

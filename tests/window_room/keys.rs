@@ -83,6 +83,14 @@ fn every_key_of_the_list_does_what_it_says() {
                 press_and_hear(&mut window, line);
                 count(&window, "Magnet 1 of 14, north") == 1
             }
+            Some(Deed::Winding) => {
+                press_and_hear(&mut window, line);
+                count(&window, "Winding by hand") == 1
+            }
+            Some(Deed::Beside) => {
+                press_and_hear(&mut window, line);
+                count(&window, "Machine B in cross-section") == 1
+            }
             Some(Deed::Room) => {
                 press_and_hear(&mut window, line);
                 window.ctx.theme() == egui::Theme::Light
@@ -267,13 +275,15 @@ type Enter = fn(&mut Window);
 /// window, and fails on the first control without a name.
 #[test]
 fn every_control_has_a_name() {
-    let faces: [(&str, Enter); 9] = [
+    let faces: [(&str, Enter); 11] = [
         ("room", |_| {}),
         ("drawer", |window| press(window, Key::D)),
         ("figures", |window| press(window, Key::F)),
         ("parts", |window| press(window, Key::I)),
         ("keys", |window| press(window, Key::Questionmark)),
         ("hand", |window| press(window, Key::H)),
+        ("winding", |window| press(window, Key::W)),
+        ("beside", |window| press(window, Key::M)),
         ("open", |window| press_ctrl(window, Key::O)),
         ("setup menu", |window| click(window, "Setup")),
         ("view menu", |window| click(window, "View")),

@@ -11,6 +11,7 @@ mod figures;
 mod hand;
 mod keys;
 mod layout;
+mod pages;
 mod parts;
 mod setups;
 

@@ -139,6 +139,8 @@ impl App {
             ("All figures", Deed::Figures),
             ("Parts", Deed::Parts),
             (hand, Deed::Hand),
+            ("Wind by hand", Deed::Winding),
+            ("Side by side", Deed::Beside),
             ("Full screen", Deed::FullScreen),
             ("Presenter", Deed::Presenter),
             ("Keys", Deed::Keys),
@@ -215,6 +217,8 @@ impl App {
             Deed::Figures => self.turn_sheet(Sheet::Figures),
             Deed::Parts => self.turn_sheet(Sheet::Parts),
             Deed::Hand => self.turn_hand(),
+            Deed::Winding => self.turn_winding(),
+            Deed::Beside => self.turn_beside(),
             Deed::Presenter => self.turn_presenter(ctx),
             Deed::NextPicture => self.next_picture(),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
@@ -235,7 +239,7 @@ impl App {
                 if self.in_dialog() {
                     self.forget_then();
                 }
-                if !self.take_sheet() && self.presenter.is_some() {
+                if !self.take_sheet() && !self.leave_page() && self.presenter.is_some() {
                     self.turn_presenter(ctx);
                 }
             }

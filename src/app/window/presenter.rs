@@ -3,8 +3,8 @@
 
 use egui::{Align2, Context, Rect, Ui, ViewportCommand, WidgetInfo};
 
-use super::{App, cut_bottom, cut_top};
-use crate::app::style;
+use super::App;
+use crate::app::style::{self, cut_bottom, cut_top};
 
 /// What a presenter shows, in the order of the key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

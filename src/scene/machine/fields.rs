@@ -49,6 +49,7 @@ pub(super) fn arrows(
     scene: &mut Scene,
     view: &MachineView<'_>,
     sizes: &Proportions,
+    words: bool,
     theme: &Theme,
 ) {
     let fields = field_angles(view);
@@ -71,10 +72,12 @@ pub(super) fn arrows(
             colour: theme.ink_soft,
             dash: None,
         });
-        let middle_rad = fields.rotor_rad + fields.lead_rad / 2.0;
-        let anchor = Point::polar(radius + 0.20 * sizes.hub, middle_rad);
-        let words = format!("{:.0}°", fields.lead_rad.abs().to_degrees());
-        plate(scene, anchor, &words, 0.13 * sizes.hub, theme);
+        if words {
+            let middle_rad = fields.rotor_rad + fields.lead_rad / 2.0;
+            let anchor = Point::polar(radius + 0.20 * sizes.hub, middle_rad);
+            let words = format!("{:.0}°", fields.lead_rad.abs().to_degrees());
+            plate(scene, anchor, &words, 0.13 * sizes.hub, theme);
+        }
     }
     // The rotor's arrow is hollow, the winding's solid: both are fields, neither is a phase.
     scene.push(Shape::Arrow {

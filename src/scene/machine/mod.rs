@@ -69,6 +69,17 @@ pub const REACH_ACROSS: f64 = 1.30;
 /// Draws the machine.
 #[must_use]
 pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
+    machine_with(view, true, theme)
+}
+
+/// The same for a small picture, in which the angle between the fields and the key of the arrows
+/// could not be read.
+#[must_use]
+pub fn small_machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
+    machine_with(view, false, theme)
+}
+
+fn machine_with(view: &MachineView<'_>, words: bool, theme: &Theme) -> Scene {
     let mut scene = Scene::new(at(-REACH_ACROSS, -REACH), at(REACH_ACROSS, REACH));
     let sizes = Proportions::new(
         view.construction,
@@ -93,11 +104,49 @@ pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
     }
     dial::mechanical(&mut scene, 1.06, view.theta_mech_rad, theme);
     dial::electrical(&mut scene, sizes.hub, view.theta_elec_rad(), theme);
-    fields::arrows(&mut scene, view, &sizes, theme);
-    fields::key(&mut scene, theme);
+    fields::arrows(&mut scene, view, &sizes, words, theme);
+    if words {
+        fields::key(&mut scene, theme);
+    }
     terminals::terminals(&mut scene, view, theme);
     scene
 }
+
+/// Draws the winding in its slots for a person who winds it: every side as positive current shows
+/// it, slots numbered, the magnets at θ = 0, and none of what only a turning motor has.
+#[must_use]
+pub fn layout(view: &MachineView<'_>, theme: &Theme) -> Scene {
+    let view = &MachineView {
+        theta_mech_rad: 0.0,
+        phase_current_a: [view.full_current_a; 3],
+        ..*view
+    };
+    let mut scene = Scene::new(
+        at(-LAYOUT_REACH, -LAYOUT_REACH),
+        at(LAYOUT_REACH, LAYOUT_REACH),
+    );
+    let sizes = Proportions::new(
+        view.construction,
+        view.sides.len(),
+        view.poles,
+        view.geometry,
+    );
+    match view.construction {
+        Construction::Outrunner => {
+            rotor::bell(&mut scene, view, &sizes, theme);
+            stator::stator(&mut scene, view, &sizes, theme);
+        }
+        Construction::Inrunner => {
+            stator::stator(&mut scene, view, &sizes, theme);
+            rotor::core(&mut scene, view, &sizes, theme);
+        }
+    }
+    stator::slot_numbers(&mut scene, view, &sizes, theme);
+    scene
+}
+
+/// Half the width and height of the picture of a layout, in outer radii.
+const LAYOUT_REACH: f64 = 1.12;
 
 /// A thin line round something.
 const fn thin(colour: super::Colour) -> Option<Edge> {

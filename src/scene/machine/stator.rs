@@ -97,6 +97,35 @@ fn group_letters(scene: &mut Scene, view: &MachineView<'_>, sizes: &Proportions,
     }
 }
 
+/// A number beside each slot, on the side of the yoke that faces away from it; where there are
+/// very many, beside every fifth.
+pub(super) fn slot_numbers(
+    scene: &mut Scene,
+    view: &MachineView<'_>,
+    sizes: &Proportions,
+    theme: &Theme,
+) {
+    let n_slots = view.sides.len();
+    let aside = if sizes.yoke < sizes.slot_bottom {
+        -0.055
+    } else {
+        0.06
+    };
+    for slot_idx in 0..n_slots {
+        let number = slot_idx + 1;
+        if n_slots > CROWDED && number != 1 && !number.is_multiple_of(5) {
+            continue;
+        }
+        scene.push(Shape::text(
+            Point::polar(sizes.yoke + aside, slot_rad(view, slot_idx)),
+            number.to_string(),
+            Width::Points(crate::scene::TYPE_POINTS[0]),
+            Align::Centre,
+            theme.ink_soft,
+        ));
+    }
+}
+
 /// Angle of a slot's middle.
 pub(super) fn slot_rad(view: &MachineView<'_>, slot_idx: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "a number of slots")]

@@ -1,0 +1,140 @@
+//! Pages that take the place of the room: the winding by hand, and two machines side by side.
+
+use egui::{Rect, Ui};
+
+use super::App;
+use crate::app::beside::{self, Beside};
+use crate::app::by_hand::{self, ByHand};
+use crate::app::rail;
+use crate::machine::inside::winding_of;
+
+/// A page in the place of the room. The run on the bench waits while it is open.
+#[derive(Debug)]
+pub(super) enum Page {
+    /// The layout, coil side by coil side.
+    Winding(Box<ByHand>),
+    /// Another machine beside the one on the bench.
+    Beside(Box<Beside>),
+}
+
+impl App {
+    /// Opens the layout of the bench, or leaves it.
+    pub(super) fn turn_winding(&mut self) {
+        if matches!(self.page, Some(Page::Winding(_))) {
+            return self.leave_winding();
+        }
+        let Some(winding) = winding_of(&self.bench.setup().machine) else {
+            return;
+        };
+        // What was begun and left waits, as long as the bench is still the one it was begun on.
+        let begun = self.left_draft.take().filter(|page| page.is_of(&winding));
+        let page = begun.unwrap_or_else(|| Box::new(ByHand::new(winding)));
+        self.page = Some(Page::Winding(page));
+        self.sheets.clear();
+        self.leave_hand();
+    }
+
+    /// Sets another machine beside the one on the bench, or leaves that.
+    pub(super) fn turn_beside(&mut self) {
+        self.page = match self.page.take() {
+            Some(Page::Beside(_)) => None,
+            _ => Beside::new(self.bench.setup(), &self.time)
+                .map(|beside| Page::Beside(Box::new(beside))),
+        };
+        self.sheets.clear();
+        self.leave_hand();
+    }
+
+    /// Leaves the layout; changes that were not wound wait for the next time.
+    fn leave_winding(&mut self) {
+        if let Some(Page::Winding(page)) = self.page.take() {
+            self.left_draft = Some(page).filter(|page| page.is_changed());
+        }
+    }
+
+    /// Leaves whatever page is open. False where none is.
+    pub(super) fn leave_page(&mut self) -> bool {
+        let open = self.page.is_some();
+        match self.page {
+            Some(Page::Winding(_)) => self.leave_winding(),
+            _ => self.page = None,
+        }
+        open
+    }
+
+    fn leave_hand(&mut self) {
+        if self.page.is_some() {
+            self.hand = None;
+        }
+    }
+
+    /// Lets the page hear its keys before the room does.
+    pub(super) fn page_keys(&mut self, ui: &Ui) {
+        if self.in_dialog() || !self.sheets.is_empty() {
+            return;
+        }
+        match &mut self.page {
+            Some(Page::Winding(page)) => {
+                let wish = page.keys(ui);
+                self.grant_winding(wish);
+            }
+            Some(Page::Beside(page)) => {
+                if let Some(later) = rail::keys(ui, page.time_mut()) {
+                    page.step(later);
+                }
+            }
+            None => {}
+        }
+    }
+
+    /// Draws the page.
+    pub(super) fn page_ui(&mut self, ui: &mut Ui, whole: Rect, wall_s: f64) {
+        let theme = self.theme;
+        match &mut self.page {
+            Some(Page::Winding(page)) => {
+                let wish = page.ui(ui, whole, &self.shown, &theme);
+                self.grant_winding(wish);
+            }
+            Some(Page::Beside(page)) => {
+                page.advance(wall_s);
+                let wish = page.ui(ui, whole, &theme);
+                if page.is_moving() {
+                    ui.ctx().request_repaint();
+                }
+                match wish {
+                    Some(beside::Wish::Leave) => self.page = None,
+                    Some(beside::Wish::Put(setup)) => {
+                        self.page = None;
+                        if self.bench.put(*setup) {
+                            self.drawer.forget();
+                            self.take_up_bench();
+                        }
+                    }
+                    None => {}
+                }
+            }
+            None => {}
+        }
+    }
+
+    fn grant_winding(&mut self, wish: Option<by_hand::Wish>) {
+        match wish {
+            Some(by_hand::Wish::Leave) => self.leave_winding(),
+            Some(by_hand::Wish::Wind(winding)) => match self.bench.wind(&winding) {
+                Ok(changed) => {
+                    self.page = None;
+                    if changed {
+                        self.drawer.forget();
+                        self.take_up_bench();
+                    }
+                }
+                Err(why) => {
+                    if let Some(Page::Winding(page)) = &mut self.page {
+                        page.refuse(why);
+                    }
+                }
+            },
+            None => {}
+        }
+    }
+}
