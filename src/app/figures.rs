@@ -162,6 +162,9 @@ pub(super) fn all_ui(ui: &mut Ui, figures: &[Figure], theme: &Theme) -> Option<&
     let groups: Vec<Group> = Group::ALL.into();
     ui.columns(columns, |columns| {
         for (idx, group) in groups.into_iter().enumerate() {
+            if !figures.iter().any(|figure| figure.group == group) {
+                continue;
+            }
             // Speed, torque and current to the left; power and the account to the right.
             let column = if columns.len() > 1 && idx > 2 { 1 } else { 0 };
             let ui = &mut columns[column];

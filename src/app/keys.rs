@@ -26,6 +26,8 @@ pub enum Deed {
     Parts,
     /// Change the layout coil side by coil side, or leave that.
     Winding,
+    /// Predict a build from its labels, or leave that.
+    Predict,
     /// Set another machine beside the one on the bench, or leave that.
     Beside,
     /// Change between the dark and the light room.
@@ -142,6 +144,12 @@ pub const KEYS: &[KeyLine] = &[
         "M",
         Some(Deed::Beside),
         "another machine beside the one on the bench",
+    ),
+    line(
+        Key::R,
+        "R",
+        Some(Deed::Predict),
+        "reckon what a build will do, from its labels",
     ),
     with(
         CTRL,

@@ -75,6 +75,8 @@ pub struct App {
     presenter: Option<presenter::Presenter>,
     /// A page in the place of the room.
     page: Option<pages::Page>,
+    /// The predictions, once they were opened.
+    prediction: Option<Box<super::prediction::Predicting>>,
     /// A layout that was begun and left.
     left_draft: Option<Box<super::by_hand::ByHand>>,
     /// The rotor in a hand; `None`: the drive turns it.
@@ -122,6 +124,7 @@ impl App {
             own_scale: 1.0,
             presenter: None,
             page: None,
+            prediction: None,
             left_draft: None,
             hand: None,
             hovered: None,

@@ -87,6 +87,10 @@ fn every_key_of_the_list_does_what_it_says() {
                 press_and_hear(&mut window, line);
                 count(&window, "Winding by hand") == 1
             }
+            Some(Deed::Predict) => {
+                press_and_hear(&mut window, line);
+                count(&window, "What limits first") == 1
+            }
             Some(Deed::Beside) => {
                 press_and_hear(&mut window, line);
                 count(&window, "Machine B in cross-section") == 1
@@ -275,7 +279,7 @@ type Enter = fn(&mut Window);
 /// window, and fails on the first control without a name.
 #[test]
 fn every_control_has_a_name() {
-    let faces: [(&str, Enter); 11] = [
+    let faces: [(&str, Enter); 12] = [
         ("room", |_| {}),
         ("drawer", |window| press(window, Key::D)),
         ("figures", |window| press(window, Key::F)),
@@ -284,6 +288,7 @@ fn every_control_has_a_name() {
         ("hand", |window| press(window, Key::H)),
         ("winding", |window| press(window, Key::W)),
         ("beside", |window| press(window, Key::M)),
+        ("prediction", |window| press(window, Key::R)),
         ("open", |window| press_ctrl(window, Key::O)),
         ("setup menu", |window| click(window, "Setup")),
         ("view menu", |window| click(window, "View")),

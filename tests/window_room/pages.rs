@@ -223,3 +223,62 @@ fn the_pages_fit_a_small_screen() {
         }
     }
 }
+
+fn write(window: &mut Window, name: &str, text: &str) {
+    control(window, Role::TextInput, name).unwrap().focus();
+    window.run_steps(2);
+    window.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+    window.run_steps(2);
+    control(window, Role::TextInput, name)
+        .unwrap()
+        .type_text(text);
+    window.run_steps(3);
+}
+
+/// A label is typed in and the figures follow at once; what cannot be is told at its field and
+/// the figures stay; a figure opens its formula; the point is simulated; the build goes on the
+/// bench.
+#[test]
+fn a_build_is_predicted_while_it_is_typed() {
+    let mut window = window([1360.0, 860.0]);
+    press(&mut window, Key::R);
+    let speed = |window: &Window| {
+        let node = window
+            .query_all_by_label_contains("speed: ")
+            .next()
+            .unwrap();
+        node.accesskit_node().label().unwrap_or_default()
+    };
+    let first = speed(&window);
+    picture(&mut window, "prediction");
+    write(&mut window, "Kv", "1400 rpm/V");
+    let second = speed(&window);
+    assert_ne!(first, second);
+    write(&mut window, "Kv", "1400");
+    assert!(count(&window, "The figures are those of the last form") == 1);
+    assert!(count(&window, "! ") >= 2, "told at its field too");
+    assert_eq!(speed(&window), second, "the figures stay");
+    picture(&mut window, "prediction_wrong");
+    write(&mut window, "Kv", "920 rpm/V ± 5 %");
+    assert_eq!(speed(&window), first);
+    window
+        .query_all_by_label_contains("speed: ")
+        .next()
+        .unwrap()
+        .click_accesskit();
+    window.run_steps(3);
+    assert_eq!(count(&window, "averaged six-step machine"), 1);
+    press(&mut window, Key::Escape);
+    window.get_by_label("Simulate it").click_accesskit();
+    window.run_steps(3);
+    assert!(count(&window, "simulated") >= 2);
+    picture(&mut window, "prediction_simulated");
+    click(&mut window, "Put it on the bench");
+    assert!(window.state().is_changed());
+    assert_eq!(
+        count(&window, "Machine in cross-section: 12 slots, 14 poles"),
+        1
+    );
+    press_ctrl(&mut window, Key::Z);
+    assert!(!window.state().is_changed());
+}

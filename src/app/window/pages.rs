@@ -1,12 +1,15 @@
-//! Pages that take the place of the room: the winding by hand, and two machines side by side.
+//! Pages that take the place of the room: the winding by hand, two machines side by side, and what
+//! a build will do.
 
 use egui::{Rect, Ui};
 
 use super::App;
 use crate::app::beside::{self, Beside};
 use crate::app::by_hand::{self, ByHand};
+use crate::app::prediction::{self, Predicting};
 use crate::app::rail;
 use crate::machine::inside::winding_of;
+use crate::setup::Setup;
 
 /// A page in the place of the room. The run on the bench waits while it is open.
 #[derive(Debug)]
@@ -15,6 +18,8 @@ pub(super) enum Page {
     Winding(Box<ByHand>),
     /// Another machine beside the one on the bench.
     Beside(Box<Beside>),
+    /// What a build will do, from its labels.
+    Prediction,
 }
 
 impl App {
@@ -55,11 +60,29 @@ impl App {
     /// Leaves whatever page is open. False where none is.
     pub(super) fn leave_page(&mut self) -> bool {
         let open = self.page.is_some();
+        let formula = matches!(self.page, Some(Page::Prediction))
+            && self.prediction.as_mut().is_some_and(|page| page.take_why());
         match self.page {
+            // A formula that is open goes first.
+            _ if formula => {}
             Some(Page::Winding(_)) => self.leave_winding(),
             _ => self.page = None,
         }
         open
+    }
+
+    /// Opens the predictions, as they were left, or leaves them.
+    pub(super) fn turn_prediction(&mut self) {
+        self.page = match self.page.take() {
+            Some(Page::Prediction) => None,
+            _ => {
+                self.prediction
+                    .get_or_insert_with(|| Box::new(Predicting::new()));
+                Some(Page::Prediction)
+            }
+        };
+        self.sheets.clear();
+        self.leave_hand();
     }
 
     fn leave_hand(&mut self) {
@@ -83,7 +106,7 @@ impl App {
                     page.step(later);
                 }
             }
-            None => {}
+            Some(Page::Prediction) | None => {}
         }
     }
 
@@ -103,17 +126,30 @@ impl App {
                 }
                 match wish {
                     Some(beside::Wish::Leave) => self.page = None,
-                    Some(beside::Wish::Put(setup)) => {
-                        self.page = None;
-                        if self.bench.put(*setup) {
-                            self.drawer.forget();
-                            self.take_up_bench();
-                        }
-                    }
+                    Some(beside::Wish::Put(setup)) => self.put_and_leave(*setup),
+                    None => {}
+                }
+            }
+            Some(Page::Prediction) => {
+                let page = self
+                    .prediction
+                    .get_or_insert_with(|| Box::new(Predicting::new()));
+                match page.ui(ui, whole, &theme) {
+                    Some(prediction::Wish::Leave) => self.page = None,
+                    Some(prediction::Wish::Bench(setup)) => self.put_and_leave(*setup),
                     None => {}
                 }
             }
             None => {}
+        }
+    }
+
+    /// Puts a setup on the bench and goes back to it.
+    fn put_and_leave(&mut self, setup: Setup) {
+        self.page = None;
+        if self.bench.put(setup) {
+            self.drawer.forget();
+            self.take_up_bench();
         }
     }
 

@@ -1,0 +1,460 @@
+//! The page of predictions: labels and loads on the left, what comes of them on the right, at once.
+
+use egui::{Rect, RichText, Ui, pos2, vec2};
+
+use super::figures;
+use super::sheet_form::SheetForm;
+use super::style;
+use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::{Figure, Unit, shown};
+use crate::predict::{
+    BUILD_SHEET, Build, Confirmed, Prediction, Regime, Spread, confirm, example_build,
+    figures as figures_of, predict, spread,
+};
+use crate::scene::Theme;
+use crate::setup::Setup;
+
+/// Tables that a build may leave out.
+const OPTIONAL: &[&str] = &[
+    "controller",
+    "gear",
+    "propeller",
+    "vehicle",
+    "pump",
+    "winch",
+    "load",
+];
+/// Width of the form, in points.
+const FORM: f32 = 372.0;
+/// Narrower than this, in points, form and figures take turns.
+const NARROW: f32 = 760.0;
+/// Trials for the 95 % ranges: enough for two digits, and a frame bears them.
+const TRIALS: usize = 300;
+/// The seed of the trials.
+const SEED: u64 = 1;
+/// rpm of one rad/s.
+const RPM: f64 = 30.0 / std::f64::consts::PI;
+/// Digits of a range.
+const DIGITS: usize = 3;
+
+/// What a person asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Wish {
+    /// Put the build on the bench.
+    Bench(Box<Setup>),
+    /// Back to the bench.
+    Leave,
+}
+
+/// What comes of a build.
+#[derive(Debug)]
+struct Outcome {
+    build: Build,
+    prediction: Prediction,
+    figures: Vec<Figure>,
+    spread: Option<Spread>,
+    /// The same point in full, where that was asked for: `None` inside where the run did not come
+    /// to its end.
+    simulated: Option<Option<Confirmed>>,
+}
+
+/// A build being filled in, and the last one that could be predicted.
+#[derive(Debug)]
+pub(super) struct Predicting {
+    form: SheetForm,
+    outcome: Option<Outcome>,
+    /// Why there is no operating point.
+    without_point: Option<String>,
+    /// True where what stands in the form is not what the figures are of.
+    stale: bool,
+    /// The figure whose formula is shown.
+    why: Option<&'static str>,
+    /// In a narrow window: the form is shown.
+    at_form: bool,
+}
+
+impl Predicting {
+    /// Begins with the example.
+    pub(super) fn new() -> Self {
+        let mut page = Self {
+            form: SheetForm::new(&BUILD_SHEET, OPTIONAL, example_build()),
+            outcome: None,
+            without_point: None,
+            stale: false,
+            why: None,
+            at_form: true,
+        };
+        page.read();
+        page
+    }
+
+    fn read(&mut self) {
+        let Some(build) = self.form.read(Build::parse) else {
+            self.stale = true;
+            return;
+        };
+        match predict(&build) {
+            Ok(prediction) => {
+                self.outcome = Some(Outcome {
+                    figures: figures_of(&build, &prediction),
+                    spread: spread(&build, TRIALS, SEED),
+                    prediction,
+                    simulated: None,
+                    build,
+                });
+                (self.without_point, self.stale) = (None, false);
+            }
+            Err(error) => {
+                self.without_point = Some(error.to_string());
+                self.stale = true;
+            }
+        }
+    }
+
+    /// Takes the formula away. False where none is shown.
+    pub(super) fn take_why(&mut self) -> bool {
+        self.why.take().is_some()
+    }
+
+    /// Draws the page.
+    pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
+        let gap = style::gap(2.0);
+        let all = all.shrink(gap);
+        let (title, rest) = style::cut_top(all, style::gap(8.0), gap);
+        let narrow = all.width() < NARROW;
+        let wish = self.title_ui(ui, title, narrow, theme);
+        let split = rest.left() + FORM;
+        let (form, results) = if narrow {
+            (rest, rest)
+        } else {
+            (
+                Rect::from_min_max(rest.min, pos2(split, rest.bottom())),
+                Rect::from_min_max(pos2(split + gap, rest.top()), rest.max),
+            )
+        };
+        if !narrow || self.at_form {
+            panel(ui, form, theme, |ui| {
+                let area = egui::ScrollArea::vertical()
+                    .id_salt("build")
+                    .auto_shrink(false);
+                if area.show(ui, |ui| self.form.ui(ui, theme)).inner {
+                    self.read();
+                }
+            });
+        }
+        if !narrow || !self.at_form {
+            panel(ui, results, theme, |ui| self.results_ui(ui, theme));
+        }
+        wish
+    }
+
+    fn title_ui(&mut self, ui: &mut Ui, rect: Rect, narrow: bool, theme: &Theme) -> Option<Wish> {
+        let mut wish = None;
+        let layout = egui::Layout::right_to_left(egui::Align::Center);
+        let builder = egui::UiBuilder::new().max_rect(rect).layout(layout);
+        ui.scope_builder(builder, |ui| {
+            if ui
+                .button("Back to the bench")
+                .on_hover_text("Leave this page · Esc")
+                .clicked()
+            {
+                wish = Some(Wish::Leave);
+            }
+            let ready = self.outcome.as_ref().filter(|_| !self.stale);
+            let bench = ui.add_enabled(ready.is_some(), egui::Button::new("Put it on the bench"));
+            let hint = "As a setup, to be simulated and seen; Undo takes that back";
+            if let (true, Some(outcome)) = (bench.on_hover_text(hint).clicked(), ready) {
+                let setup = outcome.build.to_setup(&outcome.prediction.loaded);
+                wish = Some(Wish::Bench(Box::new(setup)));
+            }
+            let copy = ui.button("Copy as text");
+            if copy
+                .on_hover_text("As a build file, for `wyebench predict`")
+                .clicked()
+            {
+                ui.copy_text(self.form.text());
+            }
+            if narrow {
+                let words = if self.at_form { "Figures" } else { "Labels" };
+                if ui.button(words).clicked() {
+                    self.at_form = !self.at_form;
+                }
+            }
+            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+                let words = RichText::new("Before it is bought").font(style::type_size(2));
+                ui.label(words.color(style::colour(theme.ink)));
+            });
+        });
+        wish
+    }
+
+    fn results_ui(&mut self, ui: &mut Ui, theme: &Theme) {
+        let caution = style::colour(theme.caution);
+        if let Some(why) = &self.without_point {
+            ui.add(egui::Label::new(RichText::new(format!("! {why}")).color(caution)).wrap());
+        }
+        if self.stale {
+            let words = "! The figures are those of the last form that could be predicted.";
+            ui.label(RichText::new(words).color(caution));
+        }
+        let Some(outcome) = &mut self.outcome else {
+            return;
+        };
+        if let Some(figure) = self
+            .why
+            .and_then(|key| outcome.figures.iter().find(|figure| figure.key == key))
+        {
+            ui.horizontal(|ui| {
+                let words = RichText::new(figure.name).font(style::type_size(2));
+                ui.label(words.color(style::colour(theme.ink)));
+                if ui.button("All figures").on_hover_text("Esc").clicked() {
+                    self.why = None;
+                }
+            });
+            egui::ScrollArea::vertical()
+                .id_salt("why of a prediction")
+                .auto_shrink(false)
+                .show(ui, |ui| figures::why_ui(ui, figure, theme));
+            return;
+        }
+        let mut asked = None;
+        egui::ScrollArea::vertical()
+            .id_salt("prediction")
+            .auto_shrink(false)
+            .show(ui, |ui| {
+                limits_ui(ui, &outcome.prediction, theme);
+                doubt_ui(ui, outcome, theme);
+                asked = figures::all_ui(ui, &outcome.figures, theme);
+                ranges_ui(ui, outcome, theme);
+                simulated_ui(ui, outcome, theme);
+                cautions_ui(ui, outcome, theme);
+            });
+        if asked.is_some() {
+            self.why = asked;
+        }
+    }
+}
+
+fn panel(ui: &mut Ui, rect: Rect, theme: &Theme, contents: impl FnOnce(&mut Ui)) {
+    let fill = style::colour(theme.panel);
+    ui.painter().rect_filled(rect, style::gap(1.0), fill);
+    let builder = egui::UiBuilder::new().max_rect(rect.shrink(style::gap(4.0)));
+    ui.scope_builder(builder, |ui| {
+        ui.spacing_mut().item_spacing.y = style::gap(1.0);
+        contents(ui);
+    });
+}
+
+fn heading(ui: &mut Ui, words: &str, theme: &Theme) {
+    let words = RichText::new(words).strong();
+    ui.label(words.color(style::colour(theme.ink)));
+}
+
+/// How full each limit is, the fullest first: a bar, and the same in words.
+fn limits_ui(ui: &mut Ui, prediction: &Prediction, theme: &Theme) {
+    if prediction.limits.is_empty() {
+        return;
+    }
+    heading(ui, "What limits first", theme);
+    for limit in &prediction.limits {
+        let part = limit.part();
+        let over = part > 1.0;
+        let colour = style::colour(if over { theme.caution } else { theme.ink_soft });
+        let unit = if limit.unit == "degC" {
+            "°C"
+        } else {
+            limit.unit
+        };
+        let used = if limit.used.is_finite() {
+            digits(limit.used)
+        } else {
+            "runs away".to_owned()
+        };
+        let mark = if over { "! over: " } else { "" };
+        let words = format!(
+            "{}: {mark}{used} of {} {unit} ({:.0} %)",
+            limit.name,
+            digits(limit.allowed),
+            100.0 * part
+        );
+        ui.horizontal(|ui| {
+            ui.spacing_mut().interact_size.y = style::gap(4.5);
+            let (bar, _) =
+                ui.allocate_exact_size(vec2(140.0, style::gap(2.5)), egui::Sense::hover());
+            let track = style::colour(theme.line);
+            ui.painter().rect_filled(bar, style::gap(0.5), track);
+            #[expect(clippy::cast_possible_truncation, reason = "points on the screen")]
+            let width = bar.width() * part.clamp(0.0, 1.0) as f32;
+            let fill = Rect::from_min_size(bar.min, vec2(width, bar.height()));
+            ui.painter().rect_filled(fill, style::gap(0.5), colour);
+            let ink = if over { theme.caution } else { theme.ink };
+            ui.label(RichText::new(words).color(style::colour(ink)));
+        });
+    }
+    ui.add_space(style::gap(1.0));
+}
+
+/// Four significant digits without a unit.
+fn digits(value: f64) -> String {
+    let plain = Unit {
+        symbol: "",
+        per_si: 1.0,
+        prefixed: false,
+    };
+    shown(value, plain, 4).number
+}
+
+/// Where the figures stop being true.
+fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    let mut doubts = Vec::new();
+    if outcome.prediction.inductance_estimated {
+        let estimate = shown(outcome.build.motor.inductance_h(), Unit::HENRY, DIGITS);
+        doubts.push(format!(
+            "No inductance is given: {estimate} between terminals is an estimate."
+        ));
+    }
+    match outcome.prediction.loaded.regime {
+        Regime::Continuous => {}
+        Regime::CommutationFills => doubts.push(
+            "The leaving phase still conducts when the next step comes: the model no longer holds \
+             here. Put it on the bench to simulate it."
+                .to_owned(),
+        ),
+        Regime::Ceases => doubts.push(
+            "The current ceases within the step or the PWM period: the real motor turns somewhat \
+             faster than this."
+                .to_owned(),
+        ),
+        Regime::FloatingLegConducts => doubts.push(
+            "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which \
+             the model leaves out. Put it on the bench to simulate it."
+                .to_owned(),
+        ),
+    }
+    for doubt in doubts {
+        let words = RichText::new(doubt).color(style::colour(theme.ink_soft));
+        ui.add(egui::Label::new(words).wrap());
+    }
+}
+
+/// 95 % ranges where inputs carry a tolerance.
+fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    let Some(spread) = &outcome.spread else {
+        return;
+    };
+    let words = format!(
+        "95 % ranges of {} trials, and where they come from",
+        spread.n_trials
+    );
+    heading(ui, &words, theme);
+    let ink = style::colour(theme.ink);
+    egui::Grid::new("ranges")
+        .num_columns(3)
+        .spacing(vec2(style::gap(4.0), style::gap(0.5)))
+        .show(ui, |ui| {
+            ui.spacing_mut().interact_size.y = style::gap(4.5);
+            for range in &spread.ranges {
+                let figure = outcome
+                    .figures
+                    .iter()
+                    .find(|figure| figure.key == range.key);
+                let Some(figure) = figure else { continue };
+                let end = |value: f64| shown(value, figure.unit, DIGITS).to_string();
+                ui.label(figure.name);
+                let words = format!("{} to {}", end(range.low), end(range.high));
+                ui.label(RichText::new(words).color(ink));
+                let from = range
+                    .influences
+                    .iter()
+                    .filter(|of| of.share >= 0.02)
+                    .take(2);
+                let from: Vec<String> = from
+                    .map(|of| format!("{} {:.0} %", of.key, 100.0 * of.share))
+                    .collect();
+                ui.label(RichText::new(from.join(", ")).small());
+                ui.end_row();
+            }
+        });
+    ui.add_space(style::gap(1.0));
+}
+
+/// The same point by a full simulation, on request.
+fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
+    heading(ui, "The same point, simulated in full", theme);
+    let point = outcome.prediction.loaded;
+    match &outcome.simulated {
+        None => {
+            let button = ui.button("Simulate it");
+            let hint = "The shaft held at this speed, every PWM edge and commutation";
+            if button.on_hover_text(hint).clicked() {
+                outcome.simulated = Some(confirm(&outcome.build, &point));
+            }
+        }
+        Some(None) => {
+            ui.label("The simulation of this point did not come to its end.");
+        }
+        Some(Some(got)) => {
+            let ink = style::colour(theme.ink);
+            egui::Grid::new("simulated")
+                .num_columns(4)
+                .spacing(vec2(style::gap(4.0), style::gap(0.5)))
+                .show(ui, |ui| {
+                    ui.spacing_mut().interact_size.y = style::gap(4.5);
+                    for words in ["figure", "predicted", "simulated", "differs"] {
+                        ui.label(RichText::new(words).small());
+                    }
+                    ui.end_row();
+                    for (name, unit, wanted, got) in [
+                        ("torque", Unit::NEWTON_METRE, point.torque_nm, got.torque_nm),
+                        (
+                            "motor current",
+                            Unit::AMPERE,
+                            point.motor_current_a,
+                            got.motor_current_a,
+                        ),
+                        (
+                            "phase current, RMS",
+                            Unit::AMPERE,
+                            point.phase_rms_a,
+                            got.phase_rms_a,
+                        ),
+                        (
+                            "heat in the windings",
+                            Unit::WATT,
+                            point.copper_w,
+                            got.copper_w,
+                        ),
+                    ] {
+                        ui.label(name);
+                        for value in [wanted, got] {
+                            let words = shown(value, unit, 4).to_string();
+                            ui.label(RichText::new(words).color(ink));
+                        }
+                        let words = format!("{:+.1} %", 100.0 * (wanted / got - 1.0));
+                        ui.label(RichText::new(words).color(ink));
+                        ui.end_row();
+                    }
+                });
+            let words = "The prediction takes the chopper's mean voltage and leaves out the diode of \
+                         the floating leg in the off time.";
+            ui.add(egui::Label::new(RichText::new(words).small()).wrap());
+        }
+    }
+    ui.add_space(style::gap(1.0));
+}
+
+fn cautions_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    let (build, prediction) = (&outcome.build, &outcome.prediction);
+    let point = &prediction.loaded;
+    let found = cautions(&Hazards {
+        supply_voltage_v: build.pack.voltage_v,
+        line_back_emf_v: prediction.no_load.speed_rad_s / build.motor.kv_rad_per_v_s,
+        current_peak_a: point.phase_peak_a,
+        heat_w: point.copper_w + point.heat.total_w(),
+        speed_rpm: prediction.no_load.speed_rad_s * RPM,
+    });
+    for caution in found {
+        let words = RichText::new(format!("! {caution}")).color(style::colour(theme.caution));
+        ui.add(egui::Label::new(words).wrap());
+    }
+}
