@@ -25,6 +25,7 @@ pub mod export;
 pub mod lesson;
 pub mod machine;
 pub mod predict;
+pub mod readings;
 pub mod record;
 pub mod scene;
 pub mod setup;

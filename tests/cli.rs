@@ -116,6 +116,8 @@ fn help_is_as_it_is() {
         vec!["new"],
         vec!["inspect"],
         vec!["predict"],
+        vec!["readings"],
+        vec!["capture"],
         vec!["wind"],
         vec!["lesson"],
         vec!["lesson", "list"],

@@ -28,6 +28,8 @@ pub enum Deed {
     Winding,
     /// Predict a build from its labels, or leave that.
     Predict,
+    /// Judge what was measured, or leave that.
+    Readings,
     /// Set another machine beside the one on the bench, or leave that.
     Beside,
     /// Change between the dark and the light room.
@@ -146,10 +148,16 @@ pub const KEYS: &[KeyLine] = &[
         "another machine beside the one on the bench",
     ),
     line(
-        Key::R,
-        "R",
+        Key::G,
+        "G",
         Some(Deed::Predict),
         "reckon what a build will do, from its labels",
+    ),
+    line(
+        Key::J,
+        "J",
+        Some(Deed::Readings),
+        "judge readings: what motor they tell of, and whether they can be true",
     ),
     with(
         CTRL,

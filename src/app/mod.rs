@@ -11,6 +11,7 @@
 mod beside;
 mod by_hand;
 mod candidates;
+mod checking;
 mod drawer;
 mod figures;
 mod frame;

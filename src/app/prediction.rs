@@ -133,7 +133,7 @@ impl Predicting {
             )
         };
         if !narrow || self.at_form {
-            panel(ui, form, theme, |ui| {
+            style::panel_ui(ui, form, theme, |ui| {
                 let area = egui::ScrollArea::vertical()
                     .id_salt("build")
                     .auto_shrink(false);
@@ -143,7 +143,7 @@ impl Predicting {
             });
         }
         if !narrow || !self.at_form {
-            panel(ui, results, theme, |ui| self.results_ui(ui, theme));
+            style::panel_ui(ui, results, theme, |ui| self.results_ui(ui, theme));
         }
         wish
     }
@@ -235,27 +235,12 @@ impl Predicting {
     }
 }
 
-fn panel(ui: &mut Ui, rect: Rect, theme: &Theme, contents: impl FnOnce(&mut Ui)) {
-    let fill = style::colour(theme.panel);
-    ui.painter().rect_filled(rect, style::gap(1.0), fill);
-    let builder = egui::UiBuilder::new().max_rect(rect.shrink(style::gap(4.0)));
-    ui.scope_builder(builder, |ui| {
-        ui.spacing_mut().item_spacing.y = style::gap(1.0);
-        contents(ui);
-    });
-}
-
-fn heading(ui: &mut Ui, words: &str, theme: &Theme) {
-    let words = RichText::new(words).strong();
-    ui.label(words.color(style::colour(theme.ink)));
-}
-
 /// How full each limit is, the fullest first: a bar, and the same in words.
 fn limits_ui(ui: &mut Ui, prediction: &Prediction, theme: &Theme) {
     if prediction.limits.is_empty() {
         return;
     }
-    heading(ui, "What limits first", theme);
+    style::heading_ui(ui, "What limits first", theme);
     for limit in &prediction.limits {
         let part = limit.part();
         let over = part > 1.0;
@@ -346,7 +331,7 @@ fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
         "95 % ranges of {} trials, and where they come from",
         spread.n_trials
     );
-    heading(ui, &words, theme);
+    style::heading_ui(ui, &words, theme);
     let ink = style::colour(theme.ink);
     egui::Grid::new("ranges")
         .num_columns(3)
@@ -380,7 +365,7 @@ fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
 
 /// The same point by a full simulation, on request.
 fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
-    heading(ui, "The same point, simulated in full", theme);
+    style::heading_ui(ui, "The same point, simulated in full", theme);
     let point = outcome.prediction.loaded;
     match &outcome.simulated {
         None => {

@@ -3,7 +3,7 @@
 //! The form's state is text, as the file has it. It is put together as a file and read by the one
 //! parser there is, so a value that a file would not take is refused here in the same words.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use egui::{RichText, Ui};
 
@@ -14,16 +14,20 @@ use crate::setup::{Absent, KeySpec, Kind, SetupErrors, Sheet};
 /// Width of the names, in points.
 const NAMES: f32 = 150.0;
 
+/// A field: its key, and in which of the tables of that name it stands.
+type Place = (&'static str, usize);
+
 /// A file being filled in.
 #[derive(Clone, Debug)]
 pub(super) struct SheetForm {
     sheet: &'static Sheet,
     /// Tables that a file may leave out.
     optional: &'static [&'static str],
-    values: BTreeMap<&'static str, String>,
-    present: BTreeSet<&'static str>,
-    /// What is wrong, by key; an empty key where no field is to blame.
-    wrong: BTreeMap<&'static str, String>,
+    values: BTreeMap<Place, String>,
+    /// How many tables of each name there are: 0 or 1, or any number of a list.
+    rows: BTreeMap<&'static str, usize>,
+    /// What is wrong, by field; an empty key where no field is to blame.
+    wrong: BTreeMap<Place, String>,
 }
 
 impl SheetForm {
@@ -33,71 +37,81 @@ impl SheetForm {
         optional: &'static [&'static str],
         text: &str,
     ) -> Self {
-        let table: toml::Table = text.parse().unwrap_or_default();
-        let mut values = BTreeMap::new();
-        for spec in sheet.keys {
-            let value = spec
-                .path
-                .split('.')
-                .try_fold(None, |at: Option<&toml::Value>, name| {
-                    let next = match at {
-                        None => table.get(name),
-                        Some(toml::Value::Table(table)) => table.get(name),
-                        Some(_) => None,
-                    };
-                    next.map(Some)
-                });
-            let words = match value.flatten() {
-                Some(toml::Value::String(words)) => words.clone(),
-                Some(value) => value.to_string(),
-                None => String::new(),
-            };
-            values.insert(spec.path, words);
-        }
-        let filled = |name: &&str| {
-            let of_table = |spec: &&KeySpec| spec.table() == *name;
-            let mut keys = sheet.keys.iter().filter(of_table);
-            keys.any(|spec| values.get(spec.path).is_some_and(|words| !words.is_empty()))
-        };
-        let present = sheet
-            .tables
-            .iter()
-            .map(|(name, _)| *name)
-            .filter(|name| !optional.contains(name) || filled(name))
-            .collect();
-        Self {
+        let file: toml::Table = text.parse().unwrap_or_default();
+        let mut form = Self {
             sheet,
             optional,
-            values,
-            present,
+            values: BTreeMap::new(),
+            rows: BTreeMap::new(),
             wrong: BTreeMap::new(),
+        };
+        form.fill(&file, "", 0);
+        for (name, _) in sheet.tables {
+            let tables: Vec<&toml::Table> = match file.get(*name) {
+                Some(toml::Value::Table(table)) => vec![table],
+                Some(toml::Value::Array(list)) => {
+                    list.iter().filter_map(toml::Value::as_table).collect()
+                }
+                _ => Vec::new(),
+            };
+            for (row, table) in tables.iter().enumerate() {
+                form.fill(table, name, row);
+            }
+            let optional = optional.contains(name) || sheet.lists.contains(name);
+            let least = usize::from(!optional);
+            form.rows.insert(name, tables.len().max(least));
+        }
+        form
+    }
+
+    /// Takes the keys of a table from a file.
+    fn fill(&mut self, table: &toml::Table, name: &str, row: usize) {
+        for spec in self.sheet.keys.iter().filter(|spec| spec.table() == name) {
+            let words = match table.get(spec.name()) {
+                Some(toml::Value::String(words)) => words.clone(),
+                Some(value) => value.to_string(),
+                None => continue,
+            };
+            self.values.insert((spec.path, row), words);
         }
     }
 
-    /// The text of the file, and which key stands on each of its lines.
-    fn lines(&self) -> (String, Vec<&'static str>) {
+    /// The text of the file, and which field stands on each of its lines; a heading has an empty
+    /// key.
+    fn lines(&self) -> (String, Vec<Place>) {
         let mut text = String::new();
-        let mut keys = Vec::new();
-        let mut table = "";
-        for spec in self.sheet.keys {
-            let words = self.values.get(spec.path).map_or("", |words| words.trim());
-            let here = spec.table();
-            let there = here.is_empty() || self.present.contains(here);
-            if !there || (words.is_empty() && here == table) {
-                continue;
+        let mut places = Vec::new();
+        self.table_lines("", 0, &mut text, &mut places);
+        for (name, _) in self.sheet.tables {
+            let list = self.sheet.lists.contains(name);
+            for row in 0..self.rows.get(name).copied().unwrap_or(0) {
+                let heading = if list {
+                    format!("[[{name}]]\n")
+                } else {
+                    format!("[{name}]\n")
+                };
+                text.push_str(&heading);
+                places.push(("", row));
+                self.table_lines(name, row, &mut text, &mut places);
             }
-            if here != table {
-                table = here;
-                text.push_str(&format!("[{here}]\n"));
-                keys.push("");
-            }
-            if words.is_empty() {
-                continue;
-            }
-            text.push_str(&format!("{} = {}\n", spec.name(), written(spec, words)));
-            keys.push(spec.path);
         }
-        (text, keys)
+        (text, places)
+    }
+
+    fn table_lines(&self, name: &str, row: usize, text: &mut String, places: &mut Vec<Place>) {
+        for spec in self.sheet.keys.iter().filter(|spec| spec.table() == name) {
+            let words = self.value(spec.path, row);
+            if !words.is_empty() {
+                text.push_str(&format!("{} = {}\n", spec.name(), written(spec, words)));
+                places.push((spec.path, row));
+            }
+        }
+    }
+
+    fn value(&self, path: &'static str, row: usize) -> &str {
+        self.values
+            .get(&(path, row))
+            .map_or("", |words| words.trim())
     }
 
     /// The file as a text.
@@ -110,7 +124,7 @@ impl SheetForm {
         &mut self,
         parse: impl FnOnce(&str, &str) -> Result<T, SetupErrors>,
     ) -> Option<T> {
-        let (text, keys) = self.lines();
+        let (text, places) = self.lines();
         self.wrong.clear();
         match parse(&text, "form") {
             Ok(read) => Some(read),
@@ -119,82 +133,134 @@ impl SheetForm {
                     let line = problem
                         .start()
                         .map(|start| text.get(..start).unwrap_or_default().matches('\n').count());
+                    let on_line = line.and_then(|line| places.get(line)).copied();
                     let mut words = problem.to_string();
-                    let missing = self.missing(&words);
+                    let row = on_line.map_or(0, |(_, row)| row);
+                    let missing = self.missing(&words, row);
                     if let Some(remedy) = problem.remedy() {
                         words.push_str(": ");
                         words.push_str(&remedy);
                     }
-                    let on_line = line.and_then(|line| keys.get(line)).copied();
-                    let key = missing.or(on_line).unwrap_or("");
-                    self.wrong.entry(key).or_insert(words);
+                    let place = missing.or(on_line).unwrap_or(("", 0));
+                    self.wrong.entry(place).or_insert(words);
                 }
                 None
             }
         }
     }
 
-    /// The key that a message names between back quotes, where its field is empty.
-    fn missing(&self, words: &str) -> Option<&'static str> {
+    /// The field that a message names between back quotes, where it is empty.
+    fn missing(&self, words: &str, row: usize) -> Option<Place> {
         let named = words.split('`').nth(1)?;
         let spec = self.sheet.key_spec(named)?;
-        let empty = self
-            .values
-            .get(spec.path)
-            .is_none_or(|words| words.trim().is_empty());
-        empty.then_some(spec.path)
+        self.value(spec.path, row)
+            .is_empty()
+            .then_some((spec.path, row))
     }
 
     /// Draws the form. True where something was changed.
     pub(super) fn ui(&mut self, ui: &mut Ui, theme: &Theme) -> bool {
         let mut changed = false;
-        if let Some(words) = self.wrong.get("") {
-            wrong_ui(ui, words, theme);
-        }
-        for spec in self
-            .sheet
-            .keys
+        let loose: Vec<String> = self
+            .wrong
             .iter()
-            .filter(|spec| spec.table().is_empty())
-        {
-            if spec.path != "format" {
-                changed |= self.field_ui(ui, spec, theme);
-            }
+            .filter(|((key, _), _)| key.is_empty())
+            .map(|(_, words)| words.clone())
+            .collect();
+        for words in loose {
+            wrong_ui(ui, &words, theme);
         }
+        changed |= self.table_ui(ui, "", 0, theme);
         for (name, about) in self.sheet.tables {
             ui.add_space(style::gap(1.0));
             changed |= self.heading_ui(ui, name, about, theme);
-            if !self.present.contains(name) {
-                continue;
-            }
-            for spec in self.sheet.keys.iter().filter(|spec| spec.table() == *name) {
-                changed |= self.field_ui(ui, spec, theme);
+            let mut row = 0;
+            while row < self.rows.get(name).copied().unwrap_or(0) {
+                if self.sheet.lists.contains(name) {
+                    changed |= self.row_ui(ui, name, row);
+                }
+                changed |= self.table_ui(ui, name, row, theme);
+                row += 1;
             }
         }
         changed
     }
 
+    fn table_ui(&mut self, ui: &mut Ui, name: &str, row: usize, theme: &Theme) -> bool {
+        let mut changed = false;
+        let specs = self.sheet.keys.iter().filter(|spec| spec.table() == name);
+        for spec in specs.filter(|spec| spec.path != "format") {
+            changed |= self.field_ui(ui, spec, row, theme);
+        }
+        changed
+    }
+
+    /// The name of a table, with a way to add one where it may be left out or repeated.
     fn heading_ui(&mut self, ui: &mut Ui, name: &'static str, about: &str, theme: &Theme) -> bool {
-        let words = RichText::new(capital(name)).strong();
+        let shown = capital(&name.replace('_', " "));
+        let words = RichText::new(&shown).strong();
         let words = words.color(style::colour(theme.ink));
+        let rows = self.rows.entry(name).or_insert(0);
+        if self.sheet.lists.contains(&name) {
+            return ui
+                .horizontal(|ui| {
+                    ui.label(words).on_hover_text(about);
+                    let add = ui.small_button("Add");
+                    let label = format!("Add: {shown}");
+                    add.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
+                    let add = add.on_hover_text(about).clicked();
+                    *rows += usize::from(add);
+                    add
+                })
+                .inner;
+        }
         if !self.optional.contains(&name) {
             ui.label(words).on_hover_text(about);
             return false;
         }
-        let mut there = self.present.contains(name);
+        let mut there = *rows > 0;
         let changed = ui
             .checkbox(&mut there, words)
             .on_hover_text(about)
             .changed();
-        if there {
-            self.present.insert(name);
-        } else {
-            self.present.remove(name);
-        }
+        *rows = usize::from(there);
         changed
     }
 
-    fn field_ui(&mut self, ui: &mut Ui, spec: &'static KeySpec, theme: &Theme) -> bool {
+    /// The number of a row, and a way to take it out.
+    fn row_ui(&mut self, ui: &mut Ui, name: &'static str, row: usize) -> bool {
+        let shown = name.replace('_', " ");
+        ui.horizontal(|ui| {
+            ui.label(RichText::new(format!("{shown} {}", row + 1)).small());
+            let out = ui.small_button("Take out");
+            let label = format!("Take out: {shown} {}", row + 1);
+            out.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
+            let out = out.clicked();
+            if out {
+                self.take_out(name, row);
+            }
+            out
+        })
+        .inner
+    }
+
+    /// Takes a row out; those after it move up.
+    fn take_out(&mut self, name: &'static str, row: usize) {
+        let last = self.rows.get(name).copied().unwrap_or(0).saturating_sub(1);
+        for spec in self.sheet.keys.iter().filter(|spec| spec.table() == name) {
+            for here in row..last {
+                let next = self
+                    .values
+                    .remove(&(spec.path, here + 1))
+                    .unwrap_or_default();
+                self.values.insert((spec.path, here), next);
+            }
+            self.values.remove(&(spec.path, last));
+        }
+        self.rows.insert(name, last);
+    }
+
+    fn field_ui(&mut self, ui: &mut Ui, spec: &'static KeySpec, row: usize, theme: &Theme) -> bool {
         let about = format!(
             "{}: {}. As in {}",
             spec.about,
@@ -218,19 +284,50 @@ impl SheetForm {
                         ui.label(name).on_hover_text(&about)
                     })
                     .inner;
-                let text = values.entry(spec.path).or_default();
+                let text = values.entry((spec.path, row)).or_default();
+                let width = ui.available_width() - style::gap(2.0);
+                if let Kind::Word { words, .. } = spec.kind {
+                    return word_ui(ui, (spec.path, row), text, words, &hint, width, &label);
+                }
                 let edit = egui::TextEdit::singleline(text)
                     .hint_text(hint)
-                    .desired_width(ui.available_width() - style::gap(2.0));
+                    .desired_width(width);
                 let edit = ui.add(edit).labelled_by(label.id).on_hover_text(about);
                 edit.changed()
             })
             .inner;
-        if let Some(words) = self.wrong.get(spec.path) {
+        if let Some(words) = self.wrong.get(&(spec.path, row)) {
             wrong_ui(ui, words, theme);
         }
         changed
     }
+}
+
+/// One of some words, or what holds where none is written.
+fn word_ui(
+    ui: &mut Ui,
+    place: Place,
+    text: &mut String,
+    words: &[&str],
+    hint: &str,
+    width: f32,
+    label: &egui::Response,
+) -> bool {
+    let before = text.clone();
+    let shown = if text.is_empty() { hint } else { text.as_str() };
+    let list = egui::ComboBox::from_id_salt(place)
+        .selected_text(shown.to_owned())
+        .width(width)
+        .show_ui(ui, |ui| {
+            for word in words {
+                if ui.selectable_label(text == word, *word).clicked() {
+                    *text = (*word).to_owned();
+                    ui.close();
+                }
+            }
+        });
+    list.response.labelled_by(label.id);
+    *text != before
 }
 
 /// A value as the file has it: a quantity and a text in quotes, and whatever carries a tolerance.
@@ -286,25 +383,34 @@ mod tests {
         let mut form = SheetForm::new(&BUILD_SHEET, OPTIONAL, example_build());
         let read = form.read(Build::parse).unwrap();
         assert_eq!(read, Build::parse(example_build(), "example").unwrap());
-        assert!(form.present.contains("propeller") && !form.present.contains("winch"));
+        assert_eq!((form.rows["propeller"], form.rows["winch"]), (1, 0));
     }
 
     /// A bad value, a missing one and a table without what it needs are each told at their field.
     #[test]
     fn what_is_wrong_stands_at_its_field() {
         let mut form = SheetForm::new(&BUILD_SHEET, OPTIONAL, example_build());
-        form.values.insert("motor.poles", "seven".to_owned());
-        form.values.insert("pack.voltage", String::new());
-        form.present.insert("winch");
+        form.values.insert(("motor.poles", 0), "seven".to_owned());
+        form.values.insert(("pack.voltage", 0), String::new());
+        form.rows.insert("winch", 1);
         assert!(form.read(Build::parse).is_none());
         for key in ["motor.poles", "pack.voltage", "winch.mass"] {
-            assert!(form.wrong.contains_key(key), "{key}: {:?}", form.wrong);
+            assert!(
+                form.wrong.contains_key(&(key, 0)),
+                "{key}: {:?}",
+                form.wrong
+            );
         }
-        form.values.insert("motor.poles", "14\"\n[bad".to_owned());
+        form.values
+            .insert(("motor.poles", 0), "14\"\n[bad".to_owned());
         assert!(
             form.read(Build::parse).is_none(),
             "no text leaves its field"
         );
-        assert!(form.wrong.contains_key("motor.poles"), "{:?}", form.wrong);
+        assert!(
+            form.wrong.contains_key(&("motor.poles", 0)),
+            "{:?}",
+            form.wrong
+        );
     }
 }

@@ -42,6 +42,22 @@ pub(super) fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
     cut_top(rect, (rect.height() - height - gap).max(0.0), gap)
 }
 
+/// A panel with its margins, and close lines in it.
+pub(super) fn panel_ui(ui: &mut Ui, rect: Rect, theme: &Theme, contents: impl FnOnce(&mut Ui)) {
+    ui.painter()
+        .rect_filled(rect, gap(1.0), colour(theme.panel));
+    let builder = egui::UiBuilder::new().max_rect(rect.shrink(gap(4.0)));
+    ui.scope_builder(builder, |ui| {
+        ui.spacing_mut().item_spacing.y = gap(1.0);
+        contents(ui);
+    });
+}
+
+/// A heading within a panel.
+pub(super) fn heading_ui(ui: &mut Ui, words: &str, theme: &Theme) {
+    ui.label(RichText::new(words).strong().color(colour(theme.ink)));
+}
+
 /// A quiet line of that colour.
 #[expect(clippy::cast_possible_truncation, reason = "points")]
 fn thin(colour: Color32) -> Stroke {

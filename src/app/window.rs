@@ -77,6 +77,8 @@ pub struct App {
     page: Option<pages::Page>,
     /// The predictions, once they were opened.
     prediction: Option<Box<super::prediction::Predicting>>,
+    /// The readings, once they were opened.
+    checking: Option<Box<super::checking::Checking>>,
     /// A layout that was begun and left.
     left_draft: Option<Box<super::by_hand::ByHand>>,
     /// The rotor in a hand; `None`: the drive turns it.
@@ -125,6 +127,7 @@ impl App {
             presenter: None,
             page: None,
             prediction: None,
+            checking: None,
             left_draft: None,
             hand: None,
             hovered: None,

@@ -43,6 +43,10 @@ pub(crate) enum Command {
     Inspect(InspectArguments),
     /// Predict what a motor, pack, controller and load will do, from their labels
     Predict(PredictArguments),
+    /// Say what motor bench readings tell of, whether they agree, and what is wrong if not
+    Readings(ReadingsArguments),
+    /// Read waveforms that an instrument saved: EMF of a spun motor, or terminals of a driven one
+    Capture(Box<CaptureArguments>),
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
     /// Compute every combination of slots, poles, turns, wire and more, side by side
@@ -243,6 +247,98 @@ pub(crate) struct PredictArguments {
     /// Write the build as a setup for `run` and `open`; an existing file is not overwritten
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) setup: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench readings --example > spare.toml\n  wyebench readings spare.toml\n  \
+                  wyebench readings spare.toml --why kv_rpm_per_v\n  wyebench readings spare.toml -o measured.toml"
+)]
+pub(crate) struct ReadingsArguments {
+    /// Readings file: what was counted, claimed and measured; - reads standard input
+    #[arg(value_name = "READINGS", required_unless_present = "example")]
+    pub(crate) readings: Option<PathBuf>,
+    /// Print a readings file to start from, and nothing else
+    #[arg(long, exclusive = true)]
+    pub(crate) example: bool,
+    /// Print one JSON object and nothing else
+    #[arg(long, conflicts_with = "why")]
+    pub(crate) json: bool,
+    /// Explain a figure instead of printing all: formula, what went in, source; `all` for each
+    #[arg(long, value_name = "FIGURE")]
+    pub(crate) why: Vec<String>,
+    /// Write the motor as a setup for `run` and `open`; an existing file is not overwritten
+    #[arg(short, long, value_name = "FILE.toml")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns are named by their heading or their number from 1. Fields may be parted by commas, semicolons, \
+                  tabs or blanks, decimals marked by point or comma; lines above the table are passed over.\n\n\
+                  Examples:\n  wyebench capture spun.csv --speed \"1204 rpm\"\n  \
+                  wyebench capture spun.csv --channels CH1,CH2,CH3 --mark CH4\n  \
+                  wyebench capture driven.csv --driven --interval \"2 us\"\n  \
+                  wyebench capture spun.csv --pole-pairs 7 --over pond.toml --plot both.svg"
+)]
+pub(crate) struct CaptureArguments {
+    /// CSV of an instrument; - reads standard input
+    #[arg(value_name = "FILE.csv")]
+    pub(crate) capture: PathBuf,
+    /// The channels are terminals of a motor on its drive, against the negative rail, U V W
+    #[arg(long, conflicts_with_all = ["speed", "pole_pairs", "mark", "phases"])]
+    pub(crate) driven: bool,
+    /// The channels are single windings against the star point; left out: between two leads
+    #[arg(long)]
+    pub(crate) phases: bool,
+    /// Column of the time; left out: the first
+    #[arg(long, value_name = "COLUMN", conflicts_with = "interval")]
+    pub(crate) time: Option<String>,
+    /// Unit of the time column; left out: as its heading says, or s
+    #[arg(long, value_name = "UNIT", value_parser = ["s", "ms", "us", "ns"])]
+    pub(crate) time_unit: Option<String>,
+    /// Spacing of the samples, instead of a column
+    #[arg(long, value_name = "TIME")]
+    pub(crate) interval: Option<String>,
+    /// Columns of one to three channels; left out: the first three that are neither time nor mark
+    #[arg(long, value_name = "COLUMN", value_delimiter = ',')]
+    pub(crate) channels: Vec<String>,
+    /// Unit of the channels; left out: as their headings say, or V
+    #[arg(long, value_name = "UNIT", value_parser = ["V", "mV", "kV"])]
+    pub(crate) channel_unit: Option<String>,
+    /// Column of a mark that comes once a turn
+    #[arg(long, value_name = "COLUMN", conflicts_with = "speed")]
+    pub(crate) mark: Option<String>,
+    /// Speed of the shaft; may carry its uncertainty, "1204 rpm ± 3 rpm"; left out: ± 0.2 %
+    #[arg(long, value_name = "SPEED")]
+    pub(crate) speed: Option<String>,
+    /// Pole pairs, where they are known
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(crate) pole_pairs: Option<u32>,
+    /// Expanded uncertainty of the volts in percent; 3: common practice for oscilloscopes, no source
+    #[arg(long, value_name = "PERCENT", default_value_t = 3.0)]
+    pub(crate) accuracy: f64,
+    /// What parts fields; left out: found out
+    #[arg(long, value_name = "WORD", value_parser = ["comma", "semicolon", "tab", "blank"], requires = "decimal")]
+    pub(crate) delimiter: Option<String>,
+    /// What marks decimals; left out: found out
+    #[arg(long, value_name = "WORD", value_parser = ["point", "comma"], requires = "delimiter")]
+    pub(crate) decimal: Option<String>,
+    /// Print one JSON object and nothing else
+    #[arg(long, conflicts_with = "why")]
+    pub(crate) json: bool,
+    /// Explain a figure instead of printing all: formula, what went in, source; `all` for each
+    #[arg(long, value_name = "FIGURE")]
+    pub(crate) why: Vec<String>,
+    /// Draw the capture over the simulated traces of this setup, at the same speed
+    #[arg(long, value_name = "SETUP", requires = "plot")]
+    pub(crate) over: Option<PathBuf>,
+    /// Draw the capture
+    #[arg(long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t = ThemeName::Light)]
+    pub(crate) theme: ThemeName,
 }
 
 #[derive(Debug, Args)]

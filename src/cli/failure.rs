@@ -78,6 +78,24 @@ pub enum Failure {
     Output(std::io::Error),
     /// A build that has no operating point.
     Predict(PredictError),
+    /// Readings that no motor gives.
+    NoMotor(crate::readings::NoMotor),
+    /// Readings that leave open what a setup needs.
+    Unfinished(crate::readings::Unfinished),
+    /// A capture that cannot be opened.
+    CaptureFile {
+        /// As given.
+        path: std::path::PathBuf,
+        /// What the system said.
+        reason: std::io::Error,
+    },
+    /// A capture that is no table, or shows nothing.
+    Capture {
+        /// What messages call it.
+        name: String,
+        /// What is wrong.
+        reason: Box<dyn std::error::Error + Send + Sync>,
+    },
     /// A picture of more samples than memory should hold.
     TooManySamples {
         /// Samples the setup asks for.
@@ -164,6 +182,10 @@ impl Failure {
             | Self::Option { .. }
             | Self::Name { .. }
             | Self::NoPainters
+            | Self::NoMotor(_)
+            | Self::Unfinished(_)
+            | Self::CaptureFile { .. }
+            | Self::Capture { .. }
             | Self::AfterTheEnd { .. } => 2,
             Self::File(error) if error.is_of_command_line() => 2,
             _ => 1,
@@ -268,6 +290,12 @@ impl std::fmt::Display for Failure {
             Self::File(error) => write!(f, "{error}"),
             Self::Output(error) => write!(f, "standard output cannot be written: {error}"),
             Self::Predict(error) => write!(f, "{error}"),
+            Self::NoMotor(error) => write!(f, "{error}"),
+            Self::Unfinished(error) => write!(f, "{error}"),
+            Self::CaptureFile { path, reason } => {
+                write!(f, "{} cannot be read: {reason}", shown_path(path))
+            }
+            Self::Capture { name, reason } => write!(f, "{name}: {reason}"),
             Self::TooManySamples {
                 n_samples,
                 at_most,

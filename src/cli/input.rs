@@ -5,6 +5,8 @@ use std::path::Path;
 
 use super::{Failure, read_setup_file};
 use crate::predict::Build;
+use crate::readings::BenchSheet;
+use crate::readings::capture::MAX_CAPTURE_BYTES;
 use crate::setup::{MAX_TEXT_BYTES, Setup};
 
 /// Reads and checks the setup at `path`; `-` is standard input.
@@ -17,6 +19,37 @@ pub(crate) fn read_setup(path: &Path) -> Result<Setup, Failure> {
 pub(crate) fn read_build(path: &Path) -> Result<Build, Failure> {
     let (text, name) = read_text(path)?;
     Build::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// Reads and checks the readings file at `path`; `-` is standard input.
+pub(crate) fn read_readings(path: &Path) -> Result<BenchSheet, Failure> {
+    let (text, name) = read_text(path)?;
+    BenchSheet::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// The bytes of a capture at `path`, one more than is taken where there are too many; `-` is
+/// standard input.
+pub(crate) fn read_capture(path: &Path) -> Result<Vec<u8>, Failure> {
+    let most = u64::try_from(MAX_CAPTURE_BYTES)
+        .unwrap_or(u64::MAX)
+        .saturating_add(1);
+    let mut bytes = Vec::new();
+    if path.as_os_str() == "-" {
+        let stdin = io::stdin().lock();
+        stdin
+            .take(most)
+            .read_to_end(&mut bytes)
+            .map_err(Failure::Input)?;
+        return Ok(bytes);
+    }
+    let told = |reason| Failure::CaptureFile {
+        path: path.to_owned(),
+        reason,
+    };
+    std::fs::File::open(path)
+        .and_then(|file| file.take(most).read_to_end(&mut bytes))
+        .map_err(told)?;
+    Ok(bytes)
 }
 
 /// The text at `path` and what messages call it.

@@ -10,6 +10,7 @@
 )]
 
 mod arguments;
+mod capture;
 mod compare;
 mod failure;
 pub mod files;
@@ -25,6 +26,7 @@ mod picture;
 mod predict;
 mod progress;
 mod read;
+mod readings;
 mod rewind;
 mod run;
 mod setups;
@@ -101,6 +103,8 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Schema) => setups::schema(terminal),
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
+        Some(Command::Readings(arguments)) => readings::command(&arguments, terminal),
+        Some(Command::Capture(arguments)) => capture::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
         Some(Command::Compare(arguments)) => compare::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),

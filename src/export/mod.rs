@@ -7,10 +7,12 @@
 //! - [`handout`]: lessons on paper, one HTML page,
 //! - [`vcd`]: the legs and the step as a value change dump (IEEE 1364),
 //! - [`strips`]: a picture of a run, SVG, and [`picture`] the same as PNG,
+//! - [`overlay`]: what an instrument saved over what was simulated,
 //! - [`sheet`]: pictures of the bench at one instant, side by side.
 
 pub mod csv;
 pub mod handout;
+pub mod overlay;
 pub mod picture;
 pub mod sheet;
 pub mod strips;

@@ -24,7 +24,7 @@ use crate::scene::{
     Colour, LINE_BOLD, LINE_THIN, PHASES, TYPE_POINTS, Theme, phase_dash, phase_letter,
 };
 
-mod axis;
+pub(in crate::export) mod axis;
 
 use axis::Axis;
 
@@ -648,7 +648,7 @@ fn spaced(words: &str) -> String {
 
 /// Words cut to a width in points, for type of a size; a capital is 0.7 of the size wide at
 /// most, an ordinary letter half of it.
-fn fitting(words: &str, size: f64, width: f64) -> String {
+pub(in crate::export) fn fitting(words: &str, size: f64, width: f64) -> String {
     let mut used = 0.0;
     let mut kept = String::new();
     for character in words.chars() {

@@ -214,6 +214,7 @@ const KEYS: &[KeySpec] = &[
 pub const BUILD_SHEET: Sheet = Sheet {
     keys: KEYS,
     tables: TABLES,
+    lists: &[],
     has_changes: false,
     has_tolerances: true,
 };

@@ -28,7 +28,7 @@ pub struct Confirmed {
 }
 
 /// Mechanical time constant that stands in for a rotor whose inertia nobody gave, in s.
-const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
+pub const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
 
 impl Build {
     /// The build as a setup for the bench. What a label does not tell is chosen: the slots (tooth
@@ -126,7 +126,7 @@ impl Build {
 
 /// Slots of the tooth-coil winding with the largest factor; 3 for each pole where no tooth coils
 /// are balanced.
-fn slots_for(poles: u32) -> u32 {
+pub(crate) fn slots_for(poles: u32) -> u32 {
     let mut best = (0.0, 3 * poles);
     for slots in (3..=3 * poles).step_by(3) {
         if let Ok(winding) = Winding::lay_out(slots, poles, 2, 1) {

@@ -26,7 +26,8 @@ mod spread;
 pub use build::{
     BUILD_SHEET, Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, example_build,
 };
-pub use confirm::{Confirmed, confirm};
+pub(crate) use confirm::slots_for;
+pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm};
 pub use curve::{LoadCurve, duty_curve, load_curve};
 pub use figures::figures;
 pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};

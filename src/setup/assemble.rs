@@ -9,7 +9,7 @@ use super::check::{Value, check_own};
 use super::keys::{Absent, KeySpec, SETUP_SHEET, Sheet};
 use super::model::*;
 use super::problem::{Place, Problem};
-use super::read::{Document, Entry, ReadChange};
+use super::read::{Document, Entry, ReadChange, ReadItem};
 use super::units::{Quantity, format_quantity};
 
 /// Asks for the values of keys and keeps the problems that come up.
@@ -21,6 +21,7 @@ pub(crate) struct Assembler<'a> {
     sheet: Sheet,
     entries: &'a BTreeMap<&'static str, Entry>,
     tables: &'a BTreeMap<&'static str, Place>,
+    lists: Option<&'a BTreeMap<&'static str, Vec<ReadItem>>>,
     pub(crate) problems: Vec<Problem>,
 }
 
@@ -31,11 +32,13 @@ pub(super) fn assemble(document: Document) -> Result<Setup, Vec<Problem>> {
         tables,
         changes,
         problems,
+        ..
     } = document;
     let mut a = Assembler {
         sheet: SETUP_SHEET,
         entries: &entries,
         tables: &tables,
+        lists: None,
         problems,
     };
     // Only the present format is known to have the keys looked for below.
@@ -68,6 +71,7 @@ pub(super) fn assemble_bench(
         sheet: SETUP_SHEET,
         entries,
         tables: &tables,
+        lists: None,
         problems: Vec::new(),
     };
     let bench = a.bench();
@@ -136,8 +140,27 @@ impl<'a> Assembler<'a> {
             sheet,
             entries: &document.entries,
             tables: &document.tables,
+            lists: Some(&document.lists),
             problems: document.problems.clone(),
         }
+    }
+
+    /// What `make` makes of each table of a list, in the order of the file. Within it the keys of
+    /// that table are asked for, under the list's name.
+    pub(crate) fn items<T>(&mut self, list: &str, mut make: impl FnMut(&mut Self) -> T) -> Vec<T> {
+        let Some(items) = self.lists.and_then(|lists| lists.get(list)) else {
+            return Vec::new();
+        };
+        let (entries, tables) = (self.entries, self.tables);
+        let made = items
+            .iter()
+            .map(|item| {
+                (self.entries, self.tables) = (&item.entries, &item.tables);
+                make(self)
+            })
+            .collect();
+        (self.entries, self.tables) = (entries, tables);
+        made
     }
 
     pub(super) fn spec_of(&self, path: &str) -> &'static KeySpec {
@@ -247,6 +270,11 @@ impl<'a> Assembler<'a> {
             .iter()
             .filter_map(|spec| Some((spec.path, self.entry(spec.path)?.tolerance?)))
             .collect()
+    }
+
+    /// Half width of the tolerance that a key was given with.
+    pub(crate) fn tolerance(&self, path: &str) -> Option<f64> {
+        self.entry(path)?.tolerance
     }
 
     pub(crate) fn maybe_number(&mut self, path: &str) -> Option<f64> {

@@ -130,6 +130,8 @@ pub struct Sheet {
     pub keys: &'static [KeySpec],
     /// Every table, with what it describes.
     pub tables: &'static [(&'static str, &'static str)],
+    /// Tables that may stand any number of times, each in double brackets: `[[no_load]]`.
+    pub lists: &'static [&'static str],
     /// Whether it may have a list of `[[change]]`.
     pub has_changes: bool,
     /// Whether a number may carry a tolerance: `"920 rpm/V ± 5 %"`.
@@ -140,6 +142,7 @@ pub struct Sheet {
 pub const SETUP_SHEET: Sheet = Sheet {
     keys: KEYS,
     tables: TABLES,
+    lists: &[],
     has_changes: true,
     has_tolerances: false,
 };

@@ -111,7 +111,11 @@ fn document_of<'a>(
         }]);
     }
     let document = read::read(text, sheet);
-    if document.entries.is_empty() && document.tables.is_empty() && !document.problems.is_empty() {
+    if document.entries.is_empty()
+        && document.tables.is_empty()
+        && document.lists.is_empty()
+        && !document.problems.is_empty()
+    {
         // Not TOML or nothing in it: what is missing would only be noise.
         return fail(document.problems);
     }

@@ -29,6 +29,14 @@ pub(super) struct ReadChange {
     pub(super) to_place: Place,
 }
 
+/// One table of a list as read.
+#[derive(Clone, Debug, Default)]
+pub(super) struct ReadItem {
+    pub(super) entries: BTreeMap<&'static str, Entry>,
+    /// The item itself under the name of its list: where it begins.
+    pub(super) tables: BTreeMap<&'static str, Place>,
+}
+
 /// Everything the text gives, checked one by one but not yet against each other.
 #[derive(Debug, Default)]
 pub(super) struct Document {
@@ -36,6 +44,8 @@ pub(super) struct Document {
     /// Where each table that is given begins.
     pub(super) tables: BTreeMap<&'static str, Place>,
     pub(super) changes: Vec<ReadChange>,
+    /// Lists other than that of the changes, by name.
+    pub(super) lists: BTreeMap<&'static str, Vec<ReadItem>>,
     pub(super) problems: Vec<Problem>,
 }
 
@@ -181,6 +191,8 @@ impl Walk<'_> {
             let value_place = Place::from(value.span());
             if child == "change" && self.sheet.has_changes {
                 self.changes(value.get_ref(), key_place);
+            } else if let Some(known) = self.sheet.lists.iter().find(|list| **list == child) {
+                self.list(value.get_ref(), known, key_place);
             } else if let Some((known, _)) = self.sheet.tables.iter().find(|(t, _)| *t == child) {
                 match value.get_ref() {
                     DeValue::Table(inner) => {
@@ -224,6 +236,49 @@ impl Walk<'_> {
                 self.unknown(path, key.get_ref(), key_place);
             }
         }
+    }
+
+    /// A list of tables; one in single brackets is a list of one.
+    fn list(&mut self, value: &DeValue<'_>, name: &'static str, key_place: Place) {
+        let problem = |found: &DeValue<'_>| Problem::WrongType {
+            key: name.to_owned(),
+            found: type_name(found).to_owned(),
+            wanted: "a list of tables".to_owned(),
+            remedy: format!("write [[{name}]] with double brackets above each"),
+            place: Some(key_place),
+        };
+        match value {
+            DeValue::Table(table) => self.list_item(table, name, key_place),
+            DeValue::Array(items) => {
+                for item in items {
+                    match item.get_ref() {
+                        DeValue::Table(table) => {
+                            let span = Place::from(item.span());
+                            let place = if span.end > span.start {
+                                span
+                            } else {
+                                key_place
+                            };
+                            self.list_item(table, name, place);
+                        }
+                        other => self.document.problems.push(problem(other)),
+                    }
+                }
+            }
+            other => self.document.problems.push(problem(other)),
+        }
+    }
+
+    fn list_item(&mut self, table: &DeTable<'_>, name: &'static str, place: Place) {
+        let entries = std::mem::take(&mut self.document.entries);
+        let tables = std::mem::take(&mut self.document.tables);
+        self.document.tables.insert(name, place);
+        self.table(table, name);
+        let item = ReadItem {
+            entries: std::mem::replace(&mut self.document.entries, entries),
+            tables: std::mem::replace(&mut self.document.tables, tables),
+        };
+        self.document.lists.entry(name).or_default().push(item);
     }
 
     fn unknown(&mut self, table: &str, key: &str, place: Place) {

@@ -46,6 +46,8 @@ pub enum Quantity {
     TorquePerSpeedSquared,
     /// Temperature in °C.
     Temperature,
+    /// Force in N.
+    Force,
     /// Mass in kg.
     Mass,
     /// Power in W.
@@ -85,6 +87,7 @@ impl Quantity {
             Self::TorquePerSpeed => "a torque per speed",
             Self::TorquePerSpeedSquared => "a torque per speed squared",
             Self::Temperature => "a temperature",
+            Self::Force => "a force",
             Self::Mass => "a mass",
             Self::Power => "a power",
             Self::Charge => "a charge",
@@ -117,6 +120,7 @@ impl Quantity {
             Self::TorquePerSpeed => &["Nm s/rad", "mNm s/rad", "uNm s/rad"],
             Self::TorquePerSpeedSquared => &["Nm s2/rad2", "mNm s2/rad2", "uNm s2/rad2"],
             Self::Temperature => &["degC"],
+            Self::Force => &["N", "mN", "kgf"],
             Self::Mass => &["kg", "g"],
             Self::Power => &["W", "mW", "kW"],
             Self::Charge => &["A s", "mAh", "Ah"],
@@ -234,6 +238,10 @@ pub(super) const UNITS: &[Unit] = &[
         1.0,
     ),
     unit(Quantity::Temperature, &["degC", "C"], "", 0, 1.0),
+    unit(Quantity::Force, &["N"], "mk", 0, 1.0),
+    // of a balance with a scale in kilograms; standard gravity, exact by definition
+    unit(Quantity::Force, &["kgf"], "", 0, 9.80665),
+    unit(Quantity::Force, &["gf"], "", -3, 9.80665),
     unit(Quantity::Mass, &["kg"], "", 0, 1.0),
     unit(Quantity::Mass, &["g"], "", -3, 1.0),
     unit(Quantity::Power, &["W"], "mk", 0, 1.0),

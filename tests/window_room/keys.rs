@@ -91,6 +91,10 @@ fn every_key_of_the_list_does_what_it_says() {
                 press_and_hear(&mut window, line);
                 count(&window, "What limits first") == 1
             }
+            Some(Deed::Readings) => {
+                press_and_hear(&mut window, line);
+                count(&window, "The readings agree") == 1
+            }
             Some(Deed::Beside) => {
                 press_and_hear(&mut window, line);
                 count(&window, "Machine B in cross-section") == 1
@@ -279,7 +283,7 @@ type Enter = fn(&mut Window);
 /// window, and fails on the first control without a name.
 #[test]
 fn every_control_has_a_name() {
-    let faces: [(&str, Enter); 12] = [
+    let faces: [(&str, Enter); 13] = [
         ("room", |_| {}),
         ("drawer", |window| press(window, Key::D)),
         ("figures", |window| press(window, Key::F)),
@@ -288,7 +292,8 @@ fn every_control_has_a_name() {
         ("hand", |window| press(window, Key::H)),
         ("winding", |window| press(window, Key::W)),
         ("beside", |window| press(window, Key::M)),
-        ("prediction", |window| press(window, Key::R)),
+        ("readings", |window| press(window, Key::J)),
+        ("prediction", |window| press(window, Key::G)),
         ("open", |window| press_ctrl(window, Key::O)),
         ("setup menu", |window| click(window, "Setup")),
         ("view menu", |window| click(window, "View")),

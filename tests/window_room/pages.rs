@@ -241,7 +241,7 @@ fn write(window: &mut Window, name: &str, text: &str) {
 #[test]
 fn a_build_is_predicted_while_it_is_typed() {
     let mut window = window([1360.0, 860.0]);
-    press(&mut window, Key::R);
+    press(&mut window, Key::G);
     let speed = |window: &Window| {
         let node = window
             .query_all_by_label_contains("speed: ")
@@ -281,4 +281,35 @@ fn a_build_is_predicted_while_it_is_typed() {
     );
     press_ctrl(&mut window, Key::Z);
     assert!(!window.state().is_changed());
+}
+
+/// The example agrees; a miscounted magnet is told with its cause, and a reading is added and
+/// taken out again.
+#[test]
+fn readings_are_judged_while_they_are_typed() {
+    let mut window = window([1360.0, 860.0]);
+    press(&mut window, Key::J);
+    assert_eq!(count(&window, "The readings agree"), 1);
+    picture(&mut window, "readings");
+    write(&mut window, "Magnets", "12");
+    assert_eq!(count(&window, "These readings cannot all be true"), 1);
+    assert!(count(&window, "the magnets were miscounted") >= 1);
+    picture(&mut window, "readings_off");
+    write(&mut window, "Magnets", "14");
+    assert_eq!(count(&window, "The readings agree"), 1);
+    window.get_by_label("Add: Stall").click_accesskit();
+    window.run_steps(3);
+    assert!(
+        count(&window, "The verdict is on the last form") == 1,
+        "an empty row lacks its values"
+    );
+    window.get_by_label("Take out: stall 2").click_accesskit();
+    window.run_steps(3);
+    assert_eq!(count(&window, "The verdict is on the last form"), 0);
+    click(&mut window, "Put the motor on the bench");
+    assert!(window.state().is_changed());
+    assert_eq!(
+        count(&window, "Machine in cross-section: 12 slots, 14 poles"),
+        1
+    );
 }

@@ -1,11 +1,12 @@
-//! Pages that take the place of the room: the winding by hand, two machines side by side, and what
-//! a build will do.
+//! Pages that take the place of the room: the winding by hand, two machines side by side, what a
+//! build will do, and what readings tell.
 
 use egui::{Rect, Ui};
 
 use super::App;
 use crate::app::beside::{self, Beside};
 use crate::app::by_hand::{self, ByHand};
+use crate::app::checking::{self, Checking};
 use crate::app::prediction::{self, Predicting};
 use crate::app::rail;
 use crate::machine::inside::winding_of;
@@ -20,6 +21,8 @@ pub(super) enum Page {
     Beside(Box<Beside>),
     /// What a build will do, from its labels.
     Prediction,
+    /// What motor readings tell of.
+    Readings,
 }
 
 impl App {
@@ -60,8 +63,11 @@ impl App {
     /// Leaves whatever page is open. False where none is.
     pub(super) fn leave_page(&mut self) -> bool {
         let open = self.page.is_some();
-        let formula = matches!(self.page, Some(Page::Prediction))
-            && self.prediction.as_mut().is_some_and(|page| page.take_why());
+        let formula = match self.page {
+            Some(Page::Prediction) => self.prediction.as_mut().is_some_and(|page| page.take_why()),
+            Some(Page::Readings) => self.checking.as_mut().is_some_and(|page| page.take_why()),
+            _ => false,
+        };
         match self.page {
             // A formula that is open goes first.
             _ if formula => {}
@@ -79,6 +85,20 @@ impl App {
                 self.prediction
                     .get_or_insert_with(|| Box::new(Predicting::new()));
                 Some(Page::Prediction)
+            }
+        };
+        self.sheets.clear();
+        self.leave_hand();
+    }
+
+    /// Opens the readings, as they were left, or leaves them.
+    pub(super) fn turn_readings(&mut self) {
+        self.page = match self.page.take() {
+            Some(Page::Readings) => None,
+            _ => {
+                self.checking
+                    .get_or_insert_with(|| Box::new(Checking::new()));
+                Some(Page::Readings)
             }
         };
         self.sheets.clear();
@@ -106,7 +126,7 @@ impl App {
                     page.step(later);
                 }
             }
-            Some(Page::Prediction) | None => {}
+            Some(Page::Prediction | Page::Readings) | None => {}
         }
     }
 
@@ -137,6 +157,16 @@ impl App {
                 match page.ui(ui, whole, &theme) {
                     Some(prediction::Wish::Leave) => self.page = None,
                     Some(prediction::Wish::Bench(setup)) => self.put_and_leave(*setup),
+                    None => {}
+                }
+            }
+            Some(Page::Readings) => {
+                let page = self
+                    .checking
+                    .get_or_insert_with(|| Box::new(Checking::new()));
+                match page.ui(ui, whole, &theme) {
+                    Some(checking::Wish::Leave) => self.page = None,
+                    Some(checking::Wish::Bench(setup)) => self.put_and_leave(*setup),
                     None => {}
                 }
             }

@@ -5,13 +5,13 @@ use crate::record::MinMax;
 
 /// A scale of values.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Axis {
+pub(in crate::export) struct Axis {
     low: f64,
     high: f64,
     /// Values and their words, rising.
-    pub(super) ticks: Vec<(f64, String)>,
+    pub(in crate::export) ticks: Vec<(f64, String)>,
     /// The unit of the words, with its prefix.
-    pub(super) unit_words: String,
+    pub(in crate::export) unit_words: String,
 }
 
 /// Points between two marks at least, so that their words stand apart.
@@ -19,7 +19,7 @@ const TICK_POINTS: f64 = 24.0;
 
 impl Axis {
     /// A scale for the range found, on a strip of some height in points.
-    pub(super) fn new(found: MinMax, unit: Unit, with_zero: bool, height: f64) -> Self {
+    pub(in crate::export) fn new(found: MinMax, unit: Unit, with_zero: bool, height: f64) -> Self {
         let found = if with_zero {
             found.and(MinMax::of(0.0))
         } else {
@@ -50,7 +50,7 @@ impl Axis {
     }
 
     /// The scale of time, to its very ends.
-    pub(super) fn of_time(from_s: f64, to_s: f64) -> Self {
+    pub(in crate::export) fn of_time(from_s: f64, to_s: f64) -> Self {
         Self::marked(
             from_s,
             to_s,
@@ -98,7 +98,7 @@ impl Axis {
     }
 
     /// Where a value stands: 0 at the foot, 1 at the top.
-    pub(super) fn share(&self, value: f64) -> f64 {
+    pub(in crate::export) fn share(&self, value: f64) -> f64 {
         (value - self.low) / (self.high - self.low)
     }
 }

@@ -1,0 +1,584 @@
+//! What may have gone wrong: each cause as one or several ways in which the readings came about.
+//!
+//! A cause has a weight from before anything was read (how often such a slip comes up) and variants
+//! that share it. The weights are judgement: common practice, no source. What decides are the
+//! readings, unless they say nothing.
+
+use super::instrument::{Instrument, Measured};
+use super::reading::{Between, EmfKind, Of, Pair, Reading};
+use super::sheet::BenchSheet;
+use crate::setup::Connection;
+
+/// What a contradiction may come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cause {
+    /// Nothing went wrong.
+    AllRight,
+    /// Magnets were counted as pairs, each pole as two, or one was missed.
+    PoleCount,
+    /// The tachometer sees more or fewer marks in a turn than it thinks.
+    TachometerMarks,
+    /// The stroboscope's picture stood still at another speed.
+    StroboscopeAlias,
+    /// The oscilloscope sampled too slowly and showed a lower frequency.
+    ScopeAlias,
+    /// The rotor had lost the step of its drive; which `[[driven]]`, counted from 1.
+    LostStep(usize),
+    /// A value noted as RMS is a peak.
+    PeakForRms,
+    /// A value noted as peak is an RMS.
+    RmsForPeak,
+    /// A value noted as RMS is the rectified average.
+    AverageForRms,
+    /// A value noted as peak is from the lowest to the highest.
+    PeakToPeakForPeak,
+    /// One winding was measured where two leads are noted.
+    PhaseForLine,
+    /// The winding was warmer than noted; which `[[resistance]]`, counted from 1.
+    WarmWinding(usize),
+    /// A bad joint in one phase: U, V, W are 0, 1, 2.
+    BadJoint(u8),
+    /// Shorted turns in one phase: U, V, W are 0, 1, 2.
+    ShortedTurns(u8),
+    /// Star was taken for delta, or delta for star.
+    OtherConnection,
+    /// An instrument is off in all its readings.
+    InstrumentOff(Instrument, Measured),
+    /// A slip in one reading, by index.
+    Slip(usize),
+}
+
+impl Cause {
+    /// The weight from before the readings, against 1 for all being right. A cause that is told by
+    /// its index shares its weight with its like.
+    fn weight(self, sheet: &BenchSheet) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "a number of readings")]
+        let share = |n: usize| 1.0 / n.max(1) as f64;
+        match self {
+            Self::AllRight => 1.0,
+            Self::PoleCount | Self::TachometerMarks => 0.04,
+            Self::LostStep(_) => 0.03 * share(sheet.rows.driven),
+            Self::StroboscopeAlias | Self::ScopeAlias => 0.03,
+            Self::PeakForRms | Self::RmsForPeak | Self::PeakToPeakForPeak => 0.03,
+            Self::AverageForRms | Self::PhaseForLine | Self::OtherConnection => 0.02,
+            Self::WarmWinding(_) => 0.04 * share(sheet.rows.resistance),
+            Self::BadJoint(_) => 0.02 / 3.0,
+            Self::ShortedTurns(_) => 0.01 / 3.0,
+            Self::InstrumentOff(..) => 0.004,
+            Self::Slip(_) => 0.02 * share(sheet.readings.len()),
+        }
+    }
+
+    /// Whether repeating the reading with care would show it again: it is in the motor.
+    #[must_use]
+    pub const fn is_in_motor(self) -> bool {
+        matches!(self, Self::BadJoint(_) | Self::ShortedTurns(_))
+    }
+}
+
+/// How a reading came about.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Read {
+    /// As it stands.
+    AsStated,
+    /// The instrument shows so many times what it should.
+    Times(f64),
+    /// Another value of the EMF was read.
+    Emf(EmfKind, Between),
+    /// It says nothing; ln of the density with which such a value turns up.
+    Loose(f64),
+}
+
+/// A fault of unknown size x: readings are 1 + part · x times what they should be.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Extra {
+    /// Standard deviation of x.
+    pub(super) sigma: f64,
+    /// Readings and their parts.
+    pub(super) parts: Vec<(usize, f64)>,
+}
+
+/// One way in which all readings came about.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Variant {
+    pub(super) cause: Cause,
+    /// Weight from before the readings.
+    pub(super) weight: f64,
+    pub(super) pole_pairs: f64,
+    /// Readings that came about otherwise than they stand.
+    pub(super) reads: Vec<(usize, Read)>,
+    pub(super) extra: Option<Extra>,
+    /// Connection, where it is not the one noted.
+    pub(super) connection: Option<Connection>,
+    /// The label speaks of this many times the line EMF per speed, and this many times the line
+    /// resistance.
+    pub(super) label_times: (f64, f64),
+}
+
+/// Ways to go wrong of one cause, with shares that add up to one at most.
+struct Ways<'a> {
+    sheet: &'a BenchSheet,
+    out: Vec<Variant>,
+}
+
+/// All ways in which the readings may have come about, all right first.
+pub(super) fn variants(sheet: &BenchSheet) -> Vec<Variant> {
+    let mut ways = Ways {
+        sheet,
+        out: Vec::new(),
+    };
+    ways.add(Cause::AllRight, 1.0, Vec::new(), None);
+    ways.pole_counts();
+    ways.tachometer();
+    ways.aliases();
+    ways.lost_steps();
+    ways.emf_kinds();
+    ways.warm_windings();
+    ways.phases();
+    ways.connection();
+    ways.instruments();
+    ways.slips();
+    ways.out
+}
+
+/// Natural logarithm of the hundredfold range in which a slip leaves a value.
+fn log_range() -> f64 {
+    libm::log(100.0)
+}
+
+/// A value that says nothing lies anywhere within a factor of ten either way.
+fn loose(value: f64) -> Read {
+    Read::Loose(-libm::log(value.abs() * log_range()))
+}
+
+impl Ways<'_> {
+    fn indices(&self, wanted: impl Fn(&Reading) -> bool) -> Vec<usize> {
+        let readings = self.sheet.readings.iter().enumerate();
+        readings
+            .filter(|(_, reading)| wanted(reading))
+            .map(|(idx, _)| idx)
+            .collect()
+    }
+
+    /// One way, for each number of pole pairs that may be.
+    fn add(&mut self, cause: Cause, share: f64, reads: Vec<(usize, Read)>, extra: Option<Extra>) {
+        for (pole_pairs, part) in self.pole_pairs(&reads) {
+            self.out.push(Variant {
+                cause,
+                weight: cause.weight(self.sheet) * share * part,
+                pole_pairs,
+                reads: reads.clone(),
+                extra: extra.clone(),
+                connection: None,
+                label_times: (1.0, 1.0),
+            });
+        }
+    }
+
+    /// The counted pole pairs; where nobody counted, the whole numbers on either side of what
+    /// frequency and speed say.
+    fn pole_pairs(&self, reads: &[(usize, Read)]) -> Vec<(f64, f64)> {
+        /// One of so many numbers, before anything is read.
+        const OF_SO_MANY: f64 = 60.0;
+        if let Some(magnets) = self.sheet.motor.magnets {
+            return vec![(0.5 * f64::from(magnets), 1.0)];
+        }
+        let apparent = apparent_pole_pairs(self.sheet, reads);
+        let Some((_, value, _)) = apparent.first() else {
+            let poles = self.sheet.label.poles.unwrap_or(2);
+            return vec![(0.5 * f64::from(poles), 1.0 / OF_SO_MANY)];
+        };
+        let below = value.floor().max(1.0);
+        vec![(below, 1.0 / OF_SO_MANY), (below + 1.0, 1.0 / OF_SO_MANY)]
+    }
+
+    /// All of these readings alike, or one of them alone.
+    fn all_or_one(
+        &mut self,
+        cause: Cause,
+        share: f64,
+        found: &[usize],
+        read: impl Fn(usize) -> Read,
+    ) {
+        let Some(first) = found.first() else {
+            return;
+        };
+        if found.len() == 1 {
+            self.add(cause, share, vec![(*first, read(*first))], None);
+            return;
+        }
+        let all = found.iter().map(|&idx| (idx, read(idx))).collect();
+        self.add(cause, 0.7 * share, all, None);
+        #[expect(clippy::cast_precision_loss, reason = "a number of readings")]
+        let each = 0.3 * share / found.len() as f64;
+        for &idx in found {
+            self.add(cause, each, vec![(idx, read(idx))], None);
+        }
+    }
+
+    fn pole_counts(&mut self) {
+        let Some(magnets) = self.sheet.motor.magnets else {
+            return;
+        };
+        let counted = 0.5 * f64::from(magnets);
+        let mut add = |pole_pairs: f64, share: f64| {
+            if pole_pairs >= 1.0 && pole_pairs.fract() == 0.0 {
+                self.add(Cause::PoleCount, share, Vec::new(), None);
+                if let Some(last) = self.out.last_mut() {
+                    last.pole_pairs = pole_pairs;
+                }
+            }
+        };
+        add(2.0 * counted, 0.35);
+        add(0.5 * counted, 0.35);
+        add(counted + 1.0, 0.12);
+        add(counted - 1.0, 0.12);
+    }
+
+    fn tachometer(&mut self) {
+        let of = |instrument: Instrument| {
+            self.indices(|reading| {
+                reading.instrument == instrument && reading.measured == Measured::Speed
+            })
+        };
+        let (tachometer, stroboscope) = (of(Instrument::Tachometer), of(Instrument::Stroboscope));
+        self.all_or_one(Cause::TachometerMarks, 0.6, &tachometer, |_| {
+            Read::Times(2.0)
+        });
+        for (times, share) in [(0.5, 0.2), (3.0, 0.15), (1.0 / 3.0, 0.05)] {
+            let reads = tachometer.iter().map(|&idx| (idx, Read::Times(times)));
+            if !tachometer.is_empty() {
+                self.add(Cause::TachometerMarks, share, reads.collect(), None);
+            }
+        }
+        // a mark stands still too where the lamp flashes once in two turns, or twice in one
+        for (times, share) in [(0.5, 0.5), (2.0, 0.3), (1.0 / 3.0, 0.1), (3.0, 0.1)] {
+            self.all_or_one(Cause::StroboscopeAlias, share, &stroboscope, |_| {
+                Read::Times(times)
+            });
+        }
+    }
+
+    fn aliases(&mut self) {
+        let found = self.indices(|reading| {
+            reading.instrument == Instrument::Scope && reading.measured == Measured::Frequency
+        });
+        let values: Vec<f64> = self.sheet.readings.iter().map(|r| r.value).collect();
+        self.all_or_one(Cause::ScopeAlias, 1.0, &found, |idx| loose(values[idx]));
+    }
+
+    /// The speed of a rotor out of step is anything below that of its drive, and far more often slow
+    /// than nearly as fast: it hardly gets along. Density 3 (1 − x)² of x, speed over that in step:
+    /// common practice, no source.
+    fn lost_steps(&mut self) {
+        for (frequency, speed, row) in driven(self.sheet) {
+            for (pole_pairs, _) in self.pole_pairs(&[]) {
+                let readings = &self.sheet.readings;
+                let in_step = std::f64::consts::TAU * readings[frequency].value / pole_pairs;
+                let left = 1.0 - readings[speed].value / in_step;
+                if left > 0.005 {
+                    let read = Read::Loose(libm::log(3.0 * left * left / in_step));
+                    self.add(Cause::LostStep(row), 1.0, vec![(speed, read)], None);
+                    break;
+                }
+            }
+        }
+    }
+
+    fn emf_kinds(&mut self) {
+        let of = |wanted: &[EmfKind], between: Option<Between>| {
+            self.indices(|reading| match reading.of {
+                Of::Emf {
+                    kind, between: at, ..
+                } => wanted.contains(&kind) && between.is_none_or(|between| between == at),
+                _ => false,
+            })
+        };
+        let (rms, peak) = (of(&[EmfKind::Rms], None), of(&[EmfKind::Peak], None));
+        let every = [
+            EmfKind::Peak,
+            EmfKind::PeakToPeak,
+            EmfKind::Rms,
+            EmfKind::Average,
+        ];
+        let lines = of(&every, Some(Between::Lines));
+        let stated: Vec<(EmfKind, Between)> = self
+            .sheet
+            .readings
+            .iter()
+            .map(|reading| match reading.of {
+                Of::Emf { kind, between, .. } => (kind, between),
+                _ => (EmfKind::Peak, Between::Lines),
+            })
+            .collect();
+        for (cause, found, kind) in [
+            (Cause::PeakForRms, &rms, EmfKind::Peak),
+            (Cause::AverageForRms, &rms, EmfKind::Average),
+            (Cause::RmsForPeak, &peak, EmfKind::Rms),
+            (Cause::PeakToPeakForPeak, &peak, EmfKind::PeakToPeak),
+        ] {
+            self.all_or_one(cause, 1.0, found, |idx| Read::Emf(kind, stated[idx].1));
+        }
+        if self.sheet.motor.connection == Connection::Star {
+            let read = |idx: usize| Read::Emf(stated[idx].0, Between::Phase);
+            self.all_or_one(Cause::PhaseForLine, 0.8, &lines, read);
+            let ohms = self.indices(|reading| {
+                matches!(reading.of, Of::Resistance { between, .. } if between == Between::Lines)
+            });
+            self.all_or_one(Cause::PhaseForLine, 0.2, &ohms, |_| Read::Times(0.5));
+        }
+    }
+
+    fn warm_windings(&mut self) {
+        /// Warmer than noted by so many K, each with its neighbourhood.
+        const STEPS_K: [f64; 3] = [20.0, 43.0, 70.0];
+        const HALF_STEP_K: f64 = 12.0;
+        for row in 1..=self.sheet.rows.resistance {
+            let found = self.indices(
+                |reading| matches!(reading.of, Of::Resistance { row: at, .. } if at == row),
+            );
+            let noted = found
+                .iter()
+                .find_map(|&idx| match self.sheet.readings[idx].of {
+                    Of::Resistance { latent, .. } => temperature_of(self.sheet, latent),
+                    _ => None,
+                });
+            let zero = super::model::COPPER_ZERO_DEG_C + noted.unwrap_or(20.0);
+            for step in STEPS_K {
+                let times = 1.0 + step / zero;
+                let reads = found.iter().map(|&idx| (idx, Read::Times(times))).collect();
+                let extra = Extra {
+                    sigma: HALF_STEP_K / zero,
+                    parts: found.iter().map(|&idx| (idx, 1.0)).collect(),
+                };
+                self.add(Cause::WarmWinding(row), 1.0 / 3.0, reads, Some(extra));
+            }
+        }
+    }
+
+    /// Resistance of one phase off by a part d of its own, for several d.
+    fn phases(&mut self) {
+        const MORE: [f64; 4] = [0.1, 0.3, 0.8, 2.0];
+        const LESS: [f64; 3] = [-0.08, -0.2, -0.45];
+        let pairs: Vec<(usize, Pair)> = (self.sheet.readings.iter().enumerate())
+            .filter_map(|(idx, reading)| match reading.of {
+                Of::Resistance {
+                    pair,
+                    between: Between::Lines,
+                    ..
+                } => Some((idx, pair)),
+                _ => None,
+            })
+            .collect();
+        if pairs.len() < 2 {
+            return;
+        }
+        let connection = self.sheet.motor.connection;
+        for phase in 0..3_u8 {
+            for (cause, sizes) in [
+                (Cause::BadJoint(phase), &MORE[..]),
+                (Cause::ShortedTurns(phase), &LESS[..]),
+            ] {
+                #[expect(clippy::cast_precision_loss, reason = "a handful")]
+                let share = 1.0 / sizes.len() as f64;
+                for &d in sizes {
+                    let times = |pair: Pair| times_of_pair(connection, phase, d, pair);
+                    let near = |pair: Pair| times_of_pair(connection, phase, 1.6 * d, pair);
+                    let reads = pairs
+                        .iter()
+                        .map(|&(idx, pair)| (idx, Read::Times(times(pair))));
+                    let part = |pair: Pair| near(pair) / times(pair) - 1.0;
+                    let extra = Extra {
+                        sigma: 1.0,
+                        parts: pairs.iter().map(|&(idx, pair)| (idx, part(pair))).collect(),
+                    };
+                    self.add(cause, share, reads.collect(), Some(extra));
+                }
+            }
+        }
+    }
+
+    /// The label, or what was measured of one winding, is for the other connection.
+    fn connection(&mut self) {
+        let other = match self.sheet.motor.connection {
+            Connection::Star => Connection::Delta,
+            Connection::Delta => Connection::Star,
+        };
+        let one_winding = self.sheet.readings.iter().any(|reading| {
+            matches!(
+                reading.of,
+                Of::Emf {
+                    between: Between::Phase,
+                    ..
+                } | Of::Resistance {
+                    between: Between::Phase,
+                    ..
+                }
+            )
+        });
+        if one_winding {
+            self.add(Cause::OtherConnection, 0.5, Vec::new(), None);
+            if let Some(last) = self.out.last_mut() {
+                last.connection = Some(other);
+            }
+        }
+        let label = &self.sheet.label;
+        if label.kv_rad_per_v_s.is_some() || label.line_resistance_ohm.is_some() {
+            let root = 3.0_f64.sqrt();
+            // the same coils in delta: line EMF over √3, line resistance over 3
+            let times = match self.sheet.motor.connection {
+                Connection::Star => (1.0 / root, 1.0 / 3.0),
+                Connection::Delta => (root, 3.0),
+            };
+            for (times, share) in [(times, 0.35), ((1.0 / times.0, 1.0 / times.1), 0.15)] {
+                self.add(Cause::OtherConnection, share, Vec::new(), None);
+                if let Some(last) = self.out.last_mut() {
+                    last.label_times = times;
+                }
+            }
+        }
+    }
+
+    fn instruments(&mut self) {
+        let mut seen: Vec<(Instrument, Measured)> = Vec::new();
+        for reading in &self.sheet.readings {
+            let which = (reading.instrument, reading.measured);
+            if reading.is_checked() && !seen.contains(&which) {
+                seen.push(which);
+            }
+        }
+        for (instrument, measured) in seen {
+            let found = self.indices(|reading| {
+                (reading.instrument, reading.measured) == (instrument, measured)
+            });
+            if found.len() > 1 {
+                let extra = Extra {
+                    sigma: 0.25,
+                    parts: found.iter().map(|&idx| (idx, 1.0)).collect(),
+                };
+                let cause = Cause::InstrumentOff(instrument, measured);
+                self.add(cause, 1.0, Vec::new(), Some(extra));
+            }
+        }
+    }
+
+    fn slips(&mut self) {
+        for idx in 0..self.sheet.readings.len() {
+            let reading = &self.sheet.readings[idx];
+            if reading.is_checked() {
+                let read = loose(reading.value);
+                self.add(Cause::Slip(idx), 1.0, vec![(idx, read)], None);
+            }
+        }
+    }
+}
+
+/// Frequency, speed (indices) and number of each driven row.
+pub(super) fn driven(sheet: &BenchSheet) -> Vec<(usize, usize, usize)> {
+    let readings = &sheet.readings;
+    let mut found = Vec::new();
+    for row in 1..=sheet.rows.driven {
+        let name = format!("driven {row}");
+        let of = |wanted: fn(&Of) -> bool| {
+            readings
+                .iter()
+                .position(|reading| reading.row == name && wanted(&reading.of))
+        };
+        let frequency = of(|of| matches!(of, Of::Frequency { .. }));
+        let speed = of(|of| matches!(of, Of::Speed { .. }));
+        if let (Some(frequency), Some(speed)) = (frequency, speed) {
+            found.push((frequency, speed, row));
+        }
+    }
+    found
+}
+
+/// Pole pairs that each pair of a frequency and a speed says, p = 2π f / ω, with the standard
+/// uncertainty: index of the frequency's reading, value, uncertainty.
+pub(super) fn apparent_pole_pairs(
+    sheet: &BenchSheet,
+    reads: &[(usize, Read)],
+) -> Vec<(usize, f64, f64)> {
+    let corrected = |idx: usize| {
+        let reading = &sheet.readings[idx];
+        let read = reads.iter().find(|(other, _)| *other == idx);
+        match read {
+            Some((_, Read::Loose(_))) => None,
+            Some((_, Read::Times(times))) => Some(reading.value / times),
+            _ => Some(reading.value),
+        }
+    };
+    let relative = |reading: &Reading| {
+        let gain = reading.gain.map_or(0.0, |gain| sheet.gains[gain].standard);
+        libm::hypot(reading.standard / reading.value, gain)
+    };
+    let mut found = Vec::new();
+    for (idx, reading) in sheet.readings.iter().enumerate() {
+        let Of::Frequency { latent } = reading.of else {
+            continue;
+        };
+        let speed = sheet
+            .readings
+            .iter()
+            .position(|other| matches!(other.of, Of::Speed { latent: at } if at == latent));
+        let Some(speed) = speed else { continue };
+        if let (Some(f), Some(omega)) = (corrected(idx), corrected(speed)) {
+            let value = std::f64::consts::TAU * f / omega;
+            let part = libm::hypot(relative(reading), relative(&sheet.readings[speed]));
+            found.push((idx, value, value * part));
+        }
+    }
+    found
+}
+
+/// Temperature noted for a row, in °C.
+fn temperature_of(sheet: &BenchSheet, latent: usize) -> Option<f64> {
+    sheet.readings.iter().find_map(|reading| match reading.of {
+        Of::Temperature { latent: at } if at == latent => Some(reading.value),
+        _ => None,
+    })
+}
+
+/// Line resistance of a pair over that of sound windings, one phase having 1 + d of its own.
+///
+/// Star: two of six halves change. Delta: winding U lies between the leads U and V, V between V and
+/// W, W between W and U; one winding beside two in series.
+pub(super) fn times_of_pair(connection: Connection, phase: u8, d: f64, pair: Pair) -> f64 {
+    let (first, second) = match pair {
+        Pair::UV => (0, 1),
+        Pair::VW => (1, 2),
+        Pair::WU => (2, 0),
+    };
+    match connection {
+        Connection::Star => {
+            if phase == first || phase == second {
+                1.0 + 0.5 * d
+            } else {
+                1.0
+            }
+        }
+        Connection::Delta => {
+            if phase == first {
+                3.0 * (1.0 + d) / (3.0 + d)
+            } else {
+                1.5 * (2.0 + d) / (3.0 + d)
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Star with phases of 1, 1, 1.5; delta with windings of 1, 1, 2 between its leads.
+    #[test]
+    fn one_phase_shows_in_the_pairs_it_is_in() {
+        assert_eq!(times_of_pair(Connection::Star, 2, 0.5, Pair::UV), 1.0);
+        assert_eq!(times_of_pair(Connection::Star, 2, 0.5, Pair::VW), 1.25);
+        // sound: 2/3; winding W of 2 beside 1 + 1: 1; winding U of 1 beside 1 + 2: 3/4
+        let times = |pair| times_of_pair(Connection::Delta, 2, 1.0, pair) * 2.0 / 3.0;
+        assert!((times(Pair::WU) - 1.0).abs() < 1e-15);
+        assert!((times(Pair::UV) - 0.75).abs() < 1e-15);
+    }
+}

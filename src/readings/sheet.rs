@@ -1,0 +1,705 @@
+//! The readings file: what was counted, what the label claims, and what was measured how.
+
+use std::f64::consts::TAU;
+
+use super::instrument::{Instrument, Measured};
+use super::reading::{Between, EmfKind, Gain, Of, Pair, Reading};
+use crate::analysis::Unit;
+use crate::setup::{
+    Absent, Assembler, Bound, Connection, Construction, KeySpec, Kind, Quantity as Q, SetupErrors,
+    Sheet, above, from, key, parse_sheet, quantity,
+};
+
+/// A bench sheet: everything that was read, in SI units.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BenchSheet {
+    /// What a person calls it.
+    pub title: String,
+    /// What was counted and looked at.
+    pub motor: Counted,
+    /// What the label claims.
+    pub label: Label,
+    /// Everything that was measured, in the order of the tables.
+    pub readings: Vec<Reading>,
+    /// Calibrations that readings share.
+    pub gains: Vec<Gain>,
+    /// Unknown values of the rows, one each: speeds, currents and temperatures that were there.
+    pub n_latents: usize,
+    /// How many tables of each kind there are: driven, spun, resistance, no-load, stall, run-down.
+    pub rows: Rows,
+}
+
+/// What was counted and looked at.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Counted {
+    /// Magnets round the rotor, one for each pole.
+    pub magnets: Option<u32>,
+    /// Slots of the stator.
+    pub slots: Option<u32>,
+    /// Rotor inside or outside.
+    pub construction: Construction,
+    /// How the windings are joined.
+    pub connection: Connection,
+    /// Shape of the EMF.
+    pub shape: Shape,
+}
+
+/// What is known of the EMF's shape.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// Flat tops of 120° between phase and star point.
+    Trapezoid,
+    /// A sine.
+    Sine,
+    /// Nobody looked: anything between the two.
+    Unknown,
+}
+
+/// What the label claims.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Label {
+    /// Kv in rad/s per volt of peak line EMF.
+    pub kv_rad_per_v_s: Option<f64>,
+    /// Between two terminals in ohm.
+    pub line_resistance_ohm: Option<f64>,
+    /// Magnetic poles.
+    pub poles: Option<u32>,
+    /// Current without load in A.
+    pub no_load_current_a: Option<f64>,
+    /// At this voltage in V.
+    pub no_load_voltage_v: Option<f64>,
+}
+
+/// How many tables of each kind there are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Rows {
+    /// `[[driven]]`
+    pub driven: usize,
+    /// `[[spun]]`
+    pub spun: usize,
+    /// `[[resistance]]`
+    pub resistance: usize,
+    /// `[[no_load]]`
+    pub no_load: usize,
+    /// `[[stall]]`
+    pub stall: usize,
+    /// `[[run_down]]`
+    pub run_down: usize,
+    /// `[[inductance]]`
+    pub inductance: usize,
+}
+
+const TABLES: &[(&str, &str)] = &[
+    ("motor", "What was counted and looked at."),
+    ("label", "What the label or the shop page claims."),
+    ("driven", "Led round by a clock: frequency and speed."),
+    ("spun", "Turned from outside, leads open: speed and EMF."),
+    ("resistance", "Resistance between the terminals."),
+    (
+        "no_load",
+        "On its controller, fully on, nothing on the shaft.",
+    ),
+    (
+        "stall",
+        "Direct current through two leads, the shaft held by a lever.",
+    ),
+    (
+        "run_down",
+        "Let go at speed, leads open, until it is slower.",
+    ),
+    ("inductance", "Inductance between the terminals."),
+];
+
+const LISTS: &[&str] = &[
+    "driven",
+    "spun",
+    "resistance",
+    "no_load",
+    "stall",
+    "run_down",
+    "inductance",
+];
+
+const fn words(words: &'static [&'static str]) -> Kind {
+    Kind::Word {
+        words,
+        not_yet: &[],
+    }
+}
+
+const ZERO_V: Bound = above("0 V");
+const SPEED: Kind = quantity(Q::Speed, above("0 rpm"), "1e6 rpm");
+const FREQUENCY: Kind = quantity(Q::Frequency, above("0 Hz"), "1 MHz");
+const VOLTAGE: Kind = quantity(Q::Voltage, ZERO_V, "2000 V");
+const CURRENT: Kind = quantity(Q::Current, above("0 A"), "10000 A");
+const OHMS: Kind = quantity(Q::Resistance, above("0 ohm"), "10 kohm");
+const TORQUE: Kind = quantity(Q::Torque, above("0 Nm"), "100 kNm");
+const HENRY: Kind = quantity(Q::Inductance, from("1 nH"), "10 H");
+const DEGREES: Kind = quantity(Q::Temperature, from("-60 degC"), "250 degC");
+const SPEED_BY: Kind = words(&["tachometer", "stroboscope", "scope"]);
+const FREQUENCY_BY: Kind = words(&["frequency-counter", "scope", "setting"]);
+const VOLTS_BY: Kind = words(&["multimeter", "scope"]);
+const OHMS_BY: Kind = words(&["multimeter", "four-wire"]);
+const BETWEEN: Kind = words(&["lines", "phase"]);
+
+use Absent::{Default, None as Nothing, Required};
+
+/// Keys of a readings file. Ranges are wide; common practice, no source.
+#[rustfmt::skip]
+const KEYS: &[KeySpec] = &[
+    key("format", Kind::Whole { min: 1, max: 1 }, Required, "1", "version of this file format"),
+    key("title", Kind::Text, Default(""), "\"Motor from the spares box\"", "what a person calls the sheet"),
+    key("motor.magnets", Kind::Whole { min: 2, max: 400 }, Nothing, "14", "magnets counted round the rotor"),
+    key("motor.slots", Kind::Whole { min: 3, max: 1200 }, Nothing, "12", "slots counted on the stator"),
+    key("motor.construction", words(&["inrunner", "outrunner"]), Default("outrunner"), "\"outrunner\"", "rotor inside or outside of the stator"),
+    key("motor.connection", words(&["star", "delta"]), Default("star"), "\"star\"", "how the windings are joined; matters where one winding was measured"),
+    key("motor.emf_shape", words(&["trapezoid", "sine", "unknown"]), Default("unknown"), "\"unknown\"", "shape of the EMF; unknown: anything between"),
+    key("label.kv", quantity(Q::SpeedPerVoltage, from("0.1 rpm/V"), "1e6 rpm/V"), Nothing, "\"920 rpm/V\"", "claimed speed per volt"),
+    key("label.line_resistance", OHMS, Nothing, "\"90 mohm\"", "claimed, between two terminals"),
+    key("label.poles", Kind::Whole { min: 2, max: 400 }, Nothing, "14", "claimed poles"),
+    key("label.no_load_current", CURRENT, Nothing, "\"0.6 A\"", "claimed"),
+    key("label.no_load_voltage", VOLTAGE, Nothing, "\"10 V\"", "voltage of that claim"),
+    key("driven.frequency", FREQUENCY, Required, "\"65 Hz\"", "electrical turns per second of the drive"),
+    key("driven.frequency_by", FREQUENCY_BY, Default("setting"), "\"setting\"", "read with"),
+    key("driven.speed", SPEED, Required, "\"557 rpm\"", "of the shaft"),
+    key("driven.speed_by", SPEED_BY, Default("tachometer"), "\"tachometer\"", "read with"),
+    key("spun.speed", SPEED, Required, "\"1200 rpm\"", "of the shaft"),
+    key("spun.speed_by", SPEED_BY, Default("tachometer"), "\"tachometer\"", "read with"),
+    key("spun.emf", VOLTAGE, Nothing, "\"1.3 V\"", "voltage at the open leads"),
+    key("spun.emf_kind", words(&["peak", "peak-to-peak", "rms", "average"]), Nothing, "\"peak\"", "what of it: average is that of the rectified voltage"),
+    key("spun.emf_between", BETWEEN, Default("lines"), "\"lines\"", "between two leads, or one winding alone"),
+    key("spun.emf_by", VOLTS_BY, Default("multimeter"), "\"scope\"", "read with"),
+    key("spun.frequency", FREQUENCY, Nothing, "\"140 Hz\"", "electrical turns per second at the leads"),
+    key("spun.frequency_by", words(&["frequency-counter", "scope"]), Default("frequency-counter"), "\"frequency-counter\"", "read with"),
+    key("resistance.u_v", OHMS, Nothing, "\"91 mohm\"", "between the leads U and V"),
+    key("resistance.v_w", OHMS, Nothing, "\"91 mohm\"", "between the leads V and W"),
+    key("resistance.w_u", OHMS, Nothing, "\"91 mohm\"", "between the leads W and U"),
+    key("resistance.temperature", DEGREES, Default("20 degC"), "\"21 degC\"", "of the winding then"),
+    key("resistance.between", BETWEEN, Default("lines"), "\"lines\"", "two leads, or one winding alone: its first and second letter then name it"),
+    key("resistance.by", OHMS_BY, Default("multimeter"), "\"four-wire\"", "read with"),
+    key("no_load.voltage", VOLTAGE, Required, "\"10 V\"", "at the controller, fully on"),
+    key("no_load.voltage_by", VOLTS_BY, Default("multimeter"), "\"multimeter\"", "read with"),
+    key("no_load.current", CURRENT, Required, "\"0.6 A\"", "from the supply"),
+    key("no_load.current_by", words(&["multimeter"]), Default("multimeter"), "\"multimeter\"", "read with"),
+    key("no_load.speed", SPEED, Nothing, "\"9150 rpm\"", "of the shaft"),
+    key("no_load.speed_by", SPEED_BY, Default("tachometer"), "\"tachometer\"", "read with"),
+    key("stall.current", CURRENT, Required, "\"8 A\"", "direct, through two leads"),
+    key("stall.current_by", words(&["multimeter"]), Default("multimeter"), "\"multimeter\"", "read with"),
+    key("stall.torque", TORQUE, Nothing, "\"83 mNm\"", "largest on turning the lever by hand; or force and arm"),
+    key("stall.force", quantity(Q::Force, above("0 N"), "1e6 N"), Nothing, "\"0.83 N\"", "at the end of the lever"),
+    key("stall.arm", quantity(Q::Length, from("1 mm"), "10 m"), Nothing, "\"100 mm\"", "of the lever"),
+    key("stall.voltage", VOLTAGE, Nothing, "\"0.75 V\"", "between the two leads, at the motor"),
+    key("stall.voltage_by", VOLTS_BY, Default("multimeter"), "\"multimeter\"", "read with"),
+    key("stall.temperature", DEGREES, Default("25 degC"), "\"25 degC\"", "of the winding then"),
+    key("run_down.from", SPEED, Required, "\"6000 rpm\"", "speed at the start"),
+    key("run_down.to", SPEED, Required, "\"2000 rpm\"", "speed at the end"),
+    key("run_down.speed_by", SPEED_BY, Default("tachometer"), "\"tachometer\"", "both read with"),
+    key("run_down.time", quantity(Q::Time, above("0 s"), "10000 s"), Required, "\"0.8 s\"", "from one to the other"),
+    key("run_down.time_by", words(&["stopwatch", "scope"]), Default("stopwatch"), "\"stopwatch\"", "read with"),
+    key("run_down.added_inertia", quantity(Q::Inertia, from("0 kg m2"), "1e4 kg m2"), Default("0 kg m2"), "\"2e-5 kg m2\"", "of a disc put on for the test, as known"),
+    key("inductance.line", HENRY, Required, "\"36 uH\"", "between two terminals, mean over the rotor's positions"),
+    key("inductance.by", words(&["inductance-meter"]), Default("inductance-meter"), "\"inductance-meter\"", "read with"),
+];
+
+/// What a readings file may hold.
+pub const READINGS_SHEET: Sheet = Sheet {
+    keys: KEYS,
+    tables: TABLES,
+    lists: LISTS,
+    has_changes: false,
+    has_tolerances: true,
+};
+
+/// Most readings that are taken: a sheet of paper holds some dozens, and the work grows with the cube.
+pub const MOST_READINGS: usize = 200;
+
+impl BenchSheet {
+    /// Reads a readings file. `source_name` is what messages call it.
+    ///
+    /// # Errors
+    /// All problems of the text in the order of the file, each with its place and remedy.
+    pub fn parse(text: &str, source_name: &str) -> Result<Self, SetupErrors> {
+        parse_sheet(text, source_name, &READINGS_SHEET, make)
+    }
+}
+
+/// The readings file the program shows as an example.
+#[must_use]
+pub fn example_sheet() -> &'static str {
+    include_str!("example.toml")
+}
+
+/// rpm shown, rad/s held.
+const RPM: Unit = Unit {
+    per_si: 60.0 / TAU,
+    ..Unit::RPM
+};
+
+/// Gathers readings from the tables of the file.
+struct Gather {
+    readings: Vec<Reading>,
+    gains: Vec<Gain>,
+    n_latents: usize,
+}
+
+/// Where a value stands, what it is, and how it was taken.
+#[derive(Clone, Copy)]
+struct Key<'k> {
+    row: usize,
+    path: &'k str,
+    name: &'static str,
+    by: &'k str,
+    measured: Measured,
+    unit: Unit,
+}
+
+impl Gather {
+    fn latent(&mut self) -> usize {
+        self.n_latents += 1;
+        self.n_latents - 1
+    }
+
+    /// Adds the value of a key where the text gives it.
+    fn take(&mut self, a: &mut Assembler<'_>, key: Key<'_>, of: Of) {
+        let Some(value) = a.maybe_number(key.path) else {
+            return;
+        };
+        let instrument = Instrument::of_word(key.by).unwrap_or(Instrument::Multimeter);
+        let stated = a.tolerance(key.path);
+        let (table, _) = key.path.split_once('.').unwrap_or((key.path, ""));
+        let (standard, gain) = match stated {
+            // what a person states is a reading's own: 95 of 100 lie within, half of it is standard
+            Some(half) => (0.5 * half, None),
+            None => {
+                let accuracy = instrument.accuracy(key.measured);
+                let own = 0.5 * libm::hypot(accuracy.own * value, accuracy.least);
+                (own, self.gain(instrument, key.measured))
+            }
+        };
+        self.readings.push(Reading {
+            row: format!("{} {}", table.replace('_', "-"), key.row),
+            name: key.name,
+            value,
+            unit: key.unit,
+            standard,
+            gain,
+            instrument,
+            measured: key.measured,
+            stated: stated.is_some(),
+            of,
+        });
+    }
+
+    /// The calibration that all readings of this kind with this instrument share.
+    fn gain(&mut self, instrument: Instrument, measured: Measured) -> Option<usize> {
+        let accuracy = instrument.accuracy(measured);
+        if accuracy.shared <= 0.0 {
+            return None;
+        }
+        let known = |gain: &Gain| gain.instrument == instrument && gain.measured == measured;
+        Some(self.gains.iter().position(known).unwrap_or_else(|| {
+            self.gains.push(Gain {
+                instrument,
+                measured,
+                standard: 0.5 * accuracy.shared,
+            });
+            self.gains.len() - 1
+        }))
+    }
+
+    fn temperature(&mut self, a: &mut Assembler<'_>, row: usize, path: &str) -> usize {
+        let latent = self.latent();
+        let key = Key {
+            row,
+            path,
+            name: "winding temperature",
+            by: "thermometer",
+            measured: Measured::Temperature,
+            unit: Unit::DEGREE_CELSIUS,
+        };
+        self.take(a, key, Of::Temperature { latent });
+        if !a.given(path)
+            && let Some(assumed) = self.readings.last_mut()
+        {
+            // nobody looked: a room is within 8 K of it
+            assumed.standard = 4.0;
+        }
+        latent
+    }
+
+    fn speed(&mut self, a: &mut Assembler<'_>, row: usize, path: &str, by: &str, latent: usize) {
+        let name = match path {
+            "run_down.from" => "speed at the start",
+            "run_down.to" => "speed at the end",
+            _ => "speed",
+        };
+        let key = Key {
+            row,
+            path,
+            name,
+            by,
+            measured: Measured::Speed,
+            unit: RPM,
+        };
+        self.take(a, key, Of::Speed { latent });
+    }
+
+    fn driven(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let latent = self.latent();
+        let by = a.word("driven.frequency_by");
+        let key = Key {
+            row,
+            path: "driven.frequency",
+            name: "frequency",
+            by,
+            measured: Measured::Frequency,
+            unit: Unit::HERTZ,
+        };
+        self.take(a, key, Of::Frequency { latent });
+        let by = a.word("driven.speed_by");
+        self.speed(a, row, "driven.speed", by, latent);
+    }
+
+    fn spun(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let latent = self.latent();
+        let by = a.word("spun.speed_by");
+        self.speed(a, row, "spun.speed", by, latent);
+        let kind = match a.word("spun.emf_kind") {
+            "peak" => Some(EmfKind::Peak),
+            "peak-to-peak" => Some(EmfKind::PeakToPeak),
+            "rms" => Some(EmfKind::Rms),
+            "average" => Some(EmfKind::Average),
+            _ => None,
+        };
+        if a.given("spun.emf") && !a.given("spun.emf_kind") {
+            let place = a.home("spun.emf_kind");
+            a.missing(
+                "spun.emf_kind",
+                "a voltage that alternates is a peak, an RMS or an average, and they differ by up to half",
+                place,
+            );
+        }
+        let between = between(a.word("spun.emf_between"));
+        let by = a.word("spun.emf_by");
+        if let Some(kind) = kind {
+            let key = Key {
+                row,
+                path: "spun.emf",
+                name: kind.name(between),
+                by,
+                measured: Measured::Emf,
+                unit: Unit::VOLT,
+            };
+            let of = Of::Emf {
+                latent,
+                kind,
+                between,
+            };
+            self.take(a, key, of);
+        }
+        let by = a.word("spun.frequency_by");
+        let key = Key {
+            row,
+            path: "spun.frequency",
+            name: "frequency",
+            by,
+            measured: Measured::Frequency,
+            unit: Unit::HERTZ,
+        };
+        self.take(a, key, Of::Frequency { latent });
+    }
+
+    fn resistance(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let latent = self.temperature(a, row, "resistance.temperature");
+        let by = a.word("resistance.by");
+        let between = between(a.word("resistance.between"));
+        for (pair, path, name) in [
+            (Pair::UV, "resistance.u_v", "resistance U to V"),
+            (Pair::VW, "resistance.v_w", "resistance V to W"),
+            (Pair::WU, "resistance.w_u", "resistance W to U"),
+        ] {
+            let key = Key {
+                row,
+                path,
+                name,
+                by,
+                measured: Measured::Resistance,
+                unit: Unit::OHM,
+            };
+            let of = Of::Resistance {
+                pair,
+                latent,
+                between,
+                row,
+            };
+            self.take(a, key, of);
+        }
+        if !["u_v", "v_w", "w_u"]
+            .iter()
+            .any(|name| a.given(&format!("resistance.{name}")))
+        {
+            let place = a.home("resistance.u_v");
+            a.missing("resistance.u_v", "a resistance has at least one", place);
+        }
+    }
+
+    fn no_load(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let latent = self.latent();
+        let by = a.word("no_load.voltage_by");
+        let key = Key {
+            row,
+            path: "no_load.voltage",
+            name: "voltage",
+            by,
+            measured: Measured::Voltage,
+            unit: Unit::VOLT,
+        };
+        self.take(a, key, Of::NoLoadVoltage { latent });
+        let by = a.word("no_load.current_by");
+        let key = Key {
+            path: "no_load.current",
+            name: "current",
+            by,
+            measured: Measured::Current,
+            unit: Unit::AMPERE,
+            ..key
+        };
+        self.take(a, key, Of::NoLoadCurrent { latent });
+        let by = a.word("no_load.speed_by");
+        self.speed(a, row, "no_load.speed", by, latent);
+    }
+
+    fn stall(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let latent = self.latent();
+        let by = a.word("stall.current_by");
+        let key = Key {
+            row,
+            path: "stall.current",
+            name: "current",
+            by,
+            measured: Measured::Current,
+            unit: Unit::AMPERE,
+        };
+        self.take(a, key, Of::StallCurrent { latent });
+        let key = Key {
+            path: "stall.torque",
+            name: "torque",
+            by: "torque-cell",
+            measured: Measured::Torque,
+            unit: Unit::NEWTON_METRE,
+            ..key
+        };
+        self.take(a, key, Of::StallTorque { latent });
+        if a.given("stall.force") || a.given("stall.arm") {
+            self.lever(a, row, latent);
+        }
+        if a.given("stall.voltage") {
+            let temperature = self.temperature(a, row, "stall.temperature");
+            let by = a.word("stall.voltage_by");
+            let key = Key {
+                path: "stall.voltage",
+                name: "voltage",
+                by,
+                measured: Measured::Voltage,
+                unit: Unit::VOLT,
+                ..key
+            };
+            self.take(
+                a,
+                key,
+                Of::StallVoltage {
+                    latent,
+                    temperature,
+                },
+            );
+        }
+        if !a.given("stall.torque") && !a.given("stall.force") && !a.given("stall.voltage") {
+            let place = a.home("stall.torque");
+            a.missing(
+                "stall.torque",
+                "a stall test gives a torque, a force on an arm, or a voltage",
+                place,
+            );
+        }
+    }
+
+    /// Force and arm make one torque: their product, the relative uncertainties added in squares
+    /// (JCGM 100:2008, 5.1.6).
+    fn lever(&mut self, a: &mut Assembler<'_>, row: usize, latent: usize) {
+        for (path, other) in [("stall.force", "stall.arm"), ("stall.arm", "stall.force")] {
+            if !a.given(path) {
+                let place = a.home(path);
+                a.missing(path, &format!("`{other}` is given"), place);
+            }
+        }
+        let (force, arm) = (a.maybe_number("stall.force"), a.maybe_number("stall.arm"));
+        let (Some(force), Some(arm)) = (force, arm) else {
+            return;
+        };
+        let balance = Instrument::SpringBalance.accuracy(Measured::Force);
+        let ruler = Instrument::Ruler.accuracy(Measured::Length);
+        let stated = a.tolerance("stall.force");
+        let of_force = stated.unwrap_or(libm::hypot(balance.own * force, balance.least)) / force;
+        let of_arm = a.tolerance("stall.arm").unwrap_or(ruler.least) / arm;
+        let gain = if stated.is_some() {
+            None
+        } else {
+            self.gain(Instrument::SpringBalance, Measured::Force)
+        };
+        self.readings.push(Reading {
+            row: format!("stall {row}"),
+            name: "torque, force times arm",
+            value: force * arm,
+            unit: Unit::NEWTON_METRE,
+            standard: 0.5 * force * arm * libm::hypot(of_force, of_arm),
+            gain,
+            instrument: Instrument::SpringBalance,
+            measured: Measured::Torque,
+            stated: stated.is_some(),
+            of: Of::StallTorque { latent },
+        });
+    }
+
+    fn run_down(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let (from, to) = (self.latent(), self.latent());
+        let by = a.word("run_down.speed_by");
+        self.speed(a, row, "run_down.from", by, from);
+        self.speed(a, row, "run_down.to", by, to);
+        let (first, last) = (a.number("run_down.from"), a.number("run_down.to"));
+        if last >= first && a.problems.is_empty() {
+            a.contradiction(
+                "a run-down ends slower than it begins".to_owned(),
+                "exchange `from` and `to`",
+                &[("run_down.from", "from"), ("run_down.to", "to")],
+            );
+        }
+        let by = a.word("run_down.time_by");
+        let added_kg_m2 = a.number("run_down.added_inertia");
+        let key = Key {
+            row,
+            path: "run_down.time",
+            name: "time",
+            by,
+            measured: Measured::Time,
+            unit: Unit::SECOND,
+        };
+        let of = Of::RunDown {
+            from,
+            to,
+            added_kg_m2,
+        };
+        self.take(a, key, of);
+    }
+
+    fn inductance(&mut self, a: &mut Assembler<'_>, row: usize) {
+        let by = a.word("inductance.by");
+        let key = Key {
+            row,
+            path: "inductance.line",
+            name: "line inductance",
+            by,
+            measured: Measured::Inductance,
+            unit: Unit::HENRY,
+        };
+        self.take(a, key, Of::Inductance);
+    }
+}
+
+fn between(word: &str) -> Between {
+    if word == "phase" {
+        Between::Phase
+    } else {
+        Between::Lines
+    }
+}
+
+fn make(a: &mut Assembler<'_>) -> BenchSheet {
+    a.whole("format");
+    let motor = Counted {
+        magnets: a.maybe_whole("motor.magnets"),
+        slots: a.maybe_whole("motor.slots"),
+        construction: if a.word("motor.construction") == "inrunner" {
+            Construction::Inrunner
+        } else {
+            Construction::Outrunner
+        },
+        connection: if a.word("motor.connection") == "delta" {
+            Connection::Delta
+        } else {
+            Connection::Star
+        },
+        shape: match a.word("motor.emf_shape") {
+            "trapezoid" => Shape::Trapezoid,
+            "sine" => Shape::Sine,
+            _ => Shape::Unknown,
+        },
+    };
+    for path in ["motor.magnets", "label.poles"] {
+        if a.maybe_whole(path).is_some_and(|n| !n.is_multiple_of(2)) {
+            a.contradiction(
+                format!("`{path}` is odd: magnets stand round a rotor in pairs of north and south"),
+                "count again; where each pole is made of several magnets, count poles",
+                &[(path, "an odd number")],
+            );
+        }
+    }
+    let label = Label {
+        kv_rad_per_v_s: a.maybe_number("label.kv"),
+        line_resistance_ohm: a.maybe_number("label.line_resistance"),
+        poles: a.maybe_whole("label.poles"),
+        no_load_current_a: a.maybe_number("label.no_load_current"),
+        no_load_voltage_v: a.maybe_number("label.no_load_voltage"),
+    };
+    let mut gather = Gather {
+        readings: Vec::new(),
+        gains: Vec::new(),
+        n_latents: 0,
+    };
+    let rows = rows(a, &mut gather);
+    if gather.readings.len() > MOST_READINGS && a.problems.is_empty() {
+        a.contradiction(
+            format!(
+                "{} readings are more than the {MOST_READINGS} that are worked out at once",
+                gather.readings.len()
+            ),
+            "take the mean of repeated readings, or split the sheet",
+            &[],
+        );
+    }
+    if gather.readings.is_empty() && a.problems.is_empty() {
+        a.contradiction(
+            "nothing was measured".to_owned(),
+            "add a table such as [[spun]], [[resistance]] or [[no_load]]; `wyebench readings --example` prints a whole sheet",
+            &[],
+        );
+    }
+    BenchSheet {
+        title: a.text("title").unwrap_or_default(),
+        motor,
+        label,
+        readings: gather.readings,
+        gains: gather.gains,
+        n_latents: gather.n_latents,
+        rows,
+    }
+}
+
+fn rows(a: &mut Assembler<'_>, gather: &mut Gather) -> Rows {
+    let mut count = |list: &str, take: fn(&mut Gather, &mut Assembler<'_>, usize)| {
+        let mut row = 0;
+        a.items(list, |a| {
+            row += 1;
+            take(gather, a, row);
+        })
+        .len()
+    };
+    Rows {
+        driven: count("driven", Gather::driven),
+        spun: count("spun", Gather::spun),
+        resistance: count("resistance", Gather::resistance),
+        no_load: count("no_load", Gather::no_load),
+        stall: count("stall", Gather::stall),
+        run_down: count("run_down", Gather::run_down),
+        inductance: count("inductance", Gather::inductance),
+    }
+}
