@@ -1,6 +1,8 @@
 //! The theme as egui wants it: one family of type, four sizes, gaps of whole fours.
 
-use egui::{Color32, CornerRadius, FontFamily, FontId, Rect, Stroke, TextStyle, Visuals, pos2};
+use egui::{
+    Color32, CornerRadius, FontFamily, FontId, Rect, RichText, Stroke, TextStyle, Ui, Visuals, pos2,
+};
 
 use crate::scene::{Colour, GAP_POINTS, LINE_THIN, TYPE_POINTS, Theme};
 
