@@ -78,6 +78,25 @@ fn benches(criterion: &mut Criterion) {
     });
     group.finish();
 
+    // a capacitor behind a source resistance, and cogging: what the window shows at first
+    let built_in = Setup::parse(wyebench::setup::built_in(), "built-in").expect("a good setup");
+    let mut simulator = Simulator::new(&built_in);
+    simulator
+        .run_until(built_in.run.duration_s, &mut ())
+        .expect("runs");
+    let mut group = criterion.benchmark_group("soft supply and cogging, 1 s");
+    group.throughput(Throughput::Elements(simulator.work().n_pieces));
+    group.bench_function("solution only", |bencher| {
+        bencher.iter(|| {
+            let mut simulator = Simulator::new(&built_in);
+            simulator
+                .run_until(black_box(built_in.run.duration_s), &mut ())
+                .expect("runs");
+            simulator.speed_rad_s()
+        });
+    });
+    group.finish();
+
     let mut group = criterion.benchmark_group("cost grows with events");
     for periods in [1_u32, 2, 4, 8] {
         let mut setup = standard();

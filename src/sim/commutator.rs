@@ -139,38 +139,26 @@ impl Simulator {
         }
     }
 
-    /// Takes up a new plant: rates, scales, stiff voltage.
+    /// Takes up a new plant: scales, stiff voltage.
     pub(super) fn take_up_plant(&mut self) {
         let plant = &self.plant;
         if plant.soft.is_none() {
             self.state.bridge_v = plant.supply_v;
         }
         let ohm = plant.lead_resistance_ohm + plant.switch.on_ohm.max(plant.switch.diode_ohm);
-        let mut rate = ohm / plant.lead_inductance_h;
-        if self.state.motion != Motion::Driven {
-            rate = rate
-                .max(plant.emf_scale_v_s / (plant.lead_inductance_h * plant.inertia_kg_m2).sqrt());
-            rate = rate.max(plant.viscous_nm_s / plant.inertia_kg_m2);
-        }
-        if let Some((source_ohm, capacitance_f)) = plant.soft {
-            rate = rate.max(1.0 / (source_ohm * capacitance_f));
-            rate = rate.max(1.0 / (plant.lead_inductance_h * capacitance_f).sqrt());
-        }
-        self.circuit_rate = rate;
         let voltage_v = plant
             .supply_v
             .max(self.state.bridge_v.abs())
             .max(plant.emf_scale_v_s * self.state.speed_rad_s.abs())
             .max(1e-6);
-        self.scales.voltage_v = self.scales.voltage_v.max(voltage_v);
         // what the voltage could drive in a tenth of a millisecond, or at most, whichever is less
         let rise_a = voltage_v * 1e-4 / plant.lead_inductance_h;
         let most_a = if ohm > 0.0 { voltage_v / ohm } else { rise_a };
-        self.scales.current_a = self.scales.current_a.max(1e-3 * rise_a.min(most_a));
-        self.scales.speed_rad_s = self
-            .scales
-            .speed_rad_s
-            .max(1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5));
+        self.scales.meet(
+            1e-3 * rise_a.min(most_a),
+            1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5),
+            voltage_v,
+        );
         self.branches = Branches::new(self.branches.path, plant.switch);
         // series that a plant leaves alone stay zero
         self.expansion = Expansion::new();

@@ -29,9 +29,10 @@ mod passing;
 mod piece;
 mod plant;
 mod poly;
-mod quick;
+mod recurrence;
 mod sample;
 mod search;
+mod shape;
 mod state;
 mod totals;
 
@@ -84,8 +85,8 @@ impl<A: Sink, B: Sink> Sink for (&mut A, &mut B) {
 ///
 /// With it the standard case is within 2e-7 of full scale of a converged run
 /// (`cargo bench --bench against_general_purpose`), and over random setups a hundredth of it
-/// moves no figure by more than 1e-8 (`tests/properties.rs`). 1e-11 takes 15 % more orders for
-/// 8e-9 there; at 1e-9 the lowest order used makes up the error, and no time is won.
+/// moves no figure by more than 1e-8 (`tests/properties.rs`). 1e-11 takes 13 % more orders for
+/// 2e-9 there; at 1e-9 the lowest order used makes up the error, and no time is won.
 pub const DEFAULT_TOLERANCE: f64 = 1e-10;
 
 /// A machine on the bench, at an instant of its run.
@@ -106,8 +107,6 @@ pub struct Simulator {
     expansion: Expansion,
     trial: Expansion,
     scales: Scales,
-    /// Rates of the circuit alone, for the length of a piece, in 1/s.
-    circuit_rate: f64,
     totals: Totals,
     work: Work,
     started: bool,
@@ -152,12 +151,6 @@ impl Simulator {
                 }
             },
         };
-        let scales = Scales {
-            current_a: 0.0,
-            speed_rad_s: 0.0,
-            voltage_v: 0.0,
-            tolerance: DEFAULT_TOLERANCE,
-        };
         let mut simulator = Self {
             branches: Branches::new([Path::Open; 3], plant.switch),
             threshold: Threshold::new(0.0, 0.0, false),
@@ -172,8 +165,7 @@ impl Simulator {
             bench,
             expansion: Expansion::new(),
             trial: Expansion::new(),
-            scales,
-            circuit_rate: 0.0,
+            scales: Scales::new(DEFAULT_TOLERANCE),
             totals: Totals::default(),
             work: Work::default(),
             started: false,
@@ -188,7 +180,7 @@ impl Simulator {
     /// The same with another size of the last coefficients, relative to full scale.
     #[must_use]
     pub fn with_tolerance(mut self, tolerance: f64) -> Self {
-        self.scales.tolerance = tolerance;
+        self.scales.set_tolerance(tolerance);
         self
     }
 
@@ -363,23 +355,20 @@ impl Simulator {
 
     /// Longest a piece may be by the rates of the circuit and the rotor, in s.
     fn length_limit_s(&self) -> f64 {
-        let electrical_rad_s = (self.plant.pole_pairs * self.state.speed_rad_s).abs();
-        let cogging = self
-            .plant
-            .cogging
-            .map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn));
-        let rate = self
-            .circuit_rate
-            .max(electrical_rad_s * self.plant.highest_order.max(cogging));
+        let plant = &self.plant;
+        let speed_rad_s = self.state.speed_rad_s;
+        let rate = plant
+            .series_rate(speed_rad_s, self.state.motion)
+            // a sector's edge ends it before that
+            .max((plant.pole_pairs * speed_rad_s).abs());
         // where nothing changes by itself, a second is as good as any length
-        (4.0 / rate).min(1.0)
+        (recurrence::LONGEST / rate).min(1.0)
     }
 
     fn expand(&mut self, length_s: f64) {
-        for current in self.state.current_a {
-            self.scales.current_a = self.scales.current_a.max(current.abs());
-        }
-        self.scales.speed_rad_s = self.scales.speed_rad_s.max(self.state.speed_rad_s.abs());
+        let [u, v, w] = self.state.current_a.map(f64::abs);
+        self.scales
+            .meet(u.max(v).max(w), self.state.speed_rad_s.abs(), 0.0);
         self.expansion.expand(
             &self.plant,
             &self.branches,
@@ -442,14 +431,7 @@ impl Simulator {
 
     /// Whether the piece ends in numbers: nobody is shown one that does not.
     fn check_finite(&self, end: &End) -> Result<(), RunError> {
-        let (x, plant) = (&self.expansion, &self.plant);
-        let mut current_a = end.first_a + end.second_a;
-        if plant.delta {
-            current_a += poly::value(&x.loop_current, x.order, end.tau);
-        }
-        if plant.soft.is_some() {
-            current_a += poly::value(&x.bridge_v, x.order, end.tau);
-        }
+        let current_a = end.first_a + end.second_a + end.loop_a + end.bridge_v;
         let quantity = if !current_a.is_finite() {
             "current"
         } else if !(end.speed_rad_s.is_finite() && end.phi_rad.is_finite()) {
@@ -465,7 +447,6 @@ impl Simulator {
 
     /// Takes the state to the end of the piece.
     fn move_to(&mut self, end: &End, end_s: f64) {
-        let (x, order, tau) = (&self.expansion, self.expansion.order, end.tau);
         if self.branches.n_connected >= 2 {
             let (a, b) = (end.first_a, end.second_a);
             self.state.current_a[self.branches.pair.0] = a;
@@ -477,7 +458,7 @@ impl Simulator {
             };
         }
         if self.plant.delta {
-            self.state.loop_current_a = poly::value(&x.loop_current, order, tau);
+            self.state.loop_current_a = end.loop_a;
         }
         if let Motion::Free { .. } = self.state.motion {
             self.state.speed_rad_s = end.speed_rad_s;
@@ -486,7 +467,7 @@ impl Simulator {
             self.state.phi_rad = end.phi_rad;
         }
         if self.plant.soft.is_some() {
-            self.state.bridge_v = poly::value(&x.bridge_v, order, tau);
+            self.state.bridge_v = end.bridge_v;
             self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(self.state.bridge_v);
         }
         self.state.time_s = end_s;

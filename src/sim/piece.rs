@@ -206,7 +206,7 @@ impl Piece<'_> {
     /// The values at τ that flows and the next piece's start are made of.
     #[inline(always)]
     pub(super) fn end(&self, tau: f64) -> End {
-        End::new(self.branches, self.expansion, tau)
+        End::new(self.plant, self.branches, self.expansion, tau)
     }
 
     /// Flows from the start of the piece to where `end` was read.
@@ -245,28 +245,30 @@ impl Piece<'_> {
         }
         let (x, order) = (self.expansion, self.expansion.order);
         let torque = self.torque_series();
-        let half = 0.5 * tau;
-        for (node, weight) in flows::gauss::TEN {
-            let at = half + half * node;
-            let torque_nm = poly::value(&torque, order, at);
-            let line = [0, 1, 2].map(|leg: usize| poly::value(&x.current[leg], order, at));
-            let loop_a = if self.plant.delta {
-                poly::value(&x.loop_current, order, at)
-            } else {
-                0.0
-            };
+        let rule = &flows::gauss::TEN;
+        let at = rule.at.map(|node| tau * node);
+        let values = |c: &Series| poly::values(c, order, &at);
+        let torque_nm = values(&torque);
+        let line = [0, 1, 2].map(|leg: usize| values(&x.current[leg]));
+        let loop_a = if self.plant.delta {
+            values(&x.loop_current)
+        } else {
+            [0.0; 10]
+        };
+        for (k, weight) in rule.weights.into_iter().enumerate() {
+            let line = line.map(|current| current[k]);
             let mut bridge_a = 0.0;
             for leg in 0..3 {
                 bridge_a += self.branches.rail_part[leg] * line[leg];
             }
-            let windings = winding_currents(self.plant.delta, line, loop_a);
-            out.torque_squared_s += weight * torque_nm * torque_nm;
+            let windings = winding_currents(self.plant.delta, line, loop_a[k]);
+            out.torque_squared_s += weight * torque_nm[k] * torque_nm[k];
             out.supply_current_squared_s += weight * bridge_a * bridge_a;
             for (sum, current) in out.phase_current_squared_s.iter_mut().zip(windings) {
                 *sum += weight * current * current;
             }
         }
-        let scale = half * x.length_s;
+        let scale = tau * x.length_s;
         out.torque_squared_s *= scale;
         out.supply_current_squared_s *= scale;
         out.phase_current_squared_s = out.phase_current_squared_s.map(|sum| sum * scale);
@@ -275,7 +277,7 @@ impl Piece<'_> {
     }
 
     fn torque_series(&self) -> Series {
-        let mut torque = self.expansion.torque_series(self.plant, self.state.sector);
+        let mut torque = self.expansion.em_torque;
         if self.state.motion == Motion::Held {
             torque[0] += self.expansion.cogging[0];
         } else {

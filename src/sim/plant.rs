@@ -16,6 +16,7 @@
 
 use std::f64::consts::{FRAC_PI_3, FRAC_PI_6};
 
+use super::state::Motion;
 use crate::machine::Machine;
 use crate::setup::{Bench, Connection, EmfShape, SwitchSetup};
 
@@ -60,30 +61,33 @@ pub(super) struct Plant {
     /// 1 / pole pairs.
     pub(super) per_pole_pair: f64,
     pub(super) delta: bool,
-    /// Star, stiff supply, linear shape, no cogging: what the quick expansion takes.
-    pub(super) quick: bool,
+    /// Star, stiff supply, straight shape, no cogging.
+    pub(super) plain: bool,
     /// Of one lead of the star, or of the star a delta is at its terminals.
     pub(super) lead_resistance_ohm: f64,
     pub(super) lead_inductance_h: f64,
     /// 1 / lead inductance.
     pub(super) per_lead_inductance: f64,
-    /// Fastest decay of the leads' currents in 1/s.
-    pub(super) circuit_rate: f64,
-    /// The same and the exchange between current and speed: how fast a series may change.
-    pub(super) quick_rate: f64,
+    /// Fastest decay of the leads' currents and of the capacitor, and their exchange, in 1/s.
+    pub(super) still_rate: f64,
+    /// Exchange between current and speed, and the speed's own decay, of a rotor that is free,
+    /// in 1/s.
+    free_rate: f64,
+    /// Fastest change with the angle, in 1/rad of it.
+    angle_rate: f64,
     /// Of one winding: what the loop current of a delta meets.
     pub(super) winding_resistance_ohm: f64,
     pub(super) winding_inductance_h: f64,
     pub(super) shape: LeadShape,
     /// Largest phase constant, for scales.
     pub(super) emf_scale_v_s: f64,
-    /// Highest EMF order, for the length of a piece.
-    pub(super) highest_order: f64,
     pub(super) switch: Switch,
     pub(super) supply_v: f64,
     /// Source resistance and capacitance.
     pub(super) soft: Option<(f64, f64)>,
     pub(super) inertia_kg_m2: f64,
+    /// 1 / inertia.
+    pub(super) per_inertia: f64,
     pub(super) viscous_nm_s: f64,
     pub(super) quadratic_nm_s2: f64,
     /// Dry friction of the machine alone, and with the constant load.
@@ -135,27 +139,37 @@ impl Plant {
             + (on_resistance_ohm / f64::from(parallel)).max(diode_resistance_ohm))
             * divisor
             / machine.phase_inductance_h;
+        let lead_inductance_h = machine.phase_inductance_h / divisor;
         let inertia_kg_m2 = machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2;
         Self {
             pole_pairs: f64::from(machine.pole_pairs),
             per_pole_pair: 1.0 / f64::from(machine.pole_pairs),
             delta,
-            quick: !delta
+            plain: !delta
                 && bench.supply.source.is_none()
                 && machine.cogging_peak_nm == 0.0
                 && matches!(shape, LeadShape::Linear { .. }),
             lead_resistance_ohm: machine.phase_resistance_ohm / divisor,
-            lead_inductance_h: machine.phase_inductance_h / divisor,
+            lead_inductance_h,
             per_lead_inductance: divisor / machine.phase_inductance_h,
-            circuit_rate,
-            quick_rate: circuit_rate
-                + machine.phase_constant_v_s_per_rad
-                    / (machine.phase_inductance_h / divisor * inertia_kg_m2).sqrt(),
+            still_rate: bench.supply.source.map_or(circuit_rate, |source| {
+                circuit_rate
+                    .max(1.0 / (source.resistance_ohm * source.capacitance_f))
+                    .max(1.0 / (lead_inductance_h * source.capacitance_f).sqrt())
+            }),
+            free_rate: (machine.phase_constant_v_s_per_rad
+                / (lead_inductance_h * inertia_kg_m2).sqrt())
+            .max(machine.viscous_friction_nm_s / inertia_kg_m2),
+            angle_rate: cogging
+                .map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn))
+                .max(match &shape {
+                    LeadShape::Linear { .. } => 0.0,
+                    LeadShape::Harmonic(_) => f64::from(highest_order),
+                }),
             winding_resistance_ohm: machine.phase_resistance_ohm,
             winding_inductance_h: machine.phase_inductance_h,
             shape,
             emf_scale_v_s: machine.phase_constant_v_s_per_rad,
-            highest_order: f64::from(highest_order),
             switch: Switch {
                 on_ohm: on_resistance_ohm / f64::from(parallel),
                 diode_drop_v,
@@ -167,6 +181,7 @@ impl Plant {
                 .source
                 .map(|source| (source.resistance_ohm, source.capacitance_f)),
             inertia_kg_m2,
+            per_inertia: 1.0 / inertia_kg_m2,
             viscous_nm_s: machine.viscous_friction_nm_s,
             quadratic_nm_s2: bench.load.quadratic_nm_s2,
             machine_dry_nm: machine.dry_friction_nm,
@@ -174,6 +189,17 @@ impl Plant {
             gravity_nm: bench.load.gravity_nm,
             cogging,
         }
+    }
+
+    /// How fast a series may change: a coefficient is about the one before it times this rate
+    /// times length / order.
+    #[inline]
+    pub(super) fn series_rate(&self, speed_rad_s: f64, motion: Motion) -> f64 {
+        let free_rate = match motion {
+            Motion::Free { .. } => self.free_rate,
+            Motion::Driven | Motion::Held => 0.0,
+        };
+        (self.still_rate + free_rate).max(self.angle_rate * (self.pole_pairs * speed_rad_s).abs())
     }
 
     /// Sine and cosine of n θe for a sector and the angle inside it, exact in the sector.

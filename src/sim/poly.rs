@@ -1,8 +1,6 @@
 //! Power series on one piece of a run, in the piece's own time τ from 0 to 1, and the first
 //! crossing of a polynomial, found so that none is missed and none is invented.
 
-use super::quick::SHORT;
-
 /// sign · series, with another start.
 #[inline(always)]
 pub(super) fn signed(c: &Series, order: usize, sign: f64, start: f64) -> Series {
@@ -18,6 +16,13 @@ pub(super) fn signed(c: &Series, order: usize, sign: f64, start: f64) -> Series 
     }
     out[0] = start;
     out
+}
+
+/// The larger of two numbers, in the one instruction a processor has for it: unlike `f64::max`,
+/// the second where either is not a number.
+#[inline(always)]
+pub(super) fn larger(a: f64, b: f64) -> f64 {
+    if a > b { a } else { b }
 }
 
 /// Sum of the magnitudes of all coefficients but the first.
@@ -36,11 +41,17 @@ pub(super) fn spread(c: &Series, order: usize) -> f64 {
     sum
 }
 
+/// Orders of the commonest, short pieces, and the fewest a series has: read without loops.
+pub(super) const SHORT: usize = 6;
+
 /// Highest order of a series.
 pub(super) const MAX_ORDER: usize = 20;
 
 /// Coefficients of a series, c₀ + c₁τ + …; only the first `order + 1` mean anything.
 pub(super) type Series = [f64; MAX_ORDER + 2];
+
+/// The series of nothing.
+pub(super) const ZERO: Series = [0.0; MAX_ORDER + 2];
 
 /// Coefficient k of the product of two series.
 #[inline(always)]
@@ -87,6 +98,27 @@ pub(super) fn value(c: &Series, order: usize, tau: f64) -> f64 {
         sum = sum * tau + c[k];
     }
     sum
+}
+
+/// Values of a series at several τ, side by side.
+#[inline(always)]
+pub(super) fn values<const N: usize>(c: &Series, order: usize, at: &[f64; N]) -> [f64; N] {
+    let step = |sums: &mut [f64; N], coefficient: f64| {
+        for (sum, tau) in sums.iter_mut().zip(at) {
+            *sum = *sum * tau + coefficient;
+        }
+    };
+    let mut sums = [c[order]; N];
+    if order == SHORT {
+        for k in (0..SHORT).rev() {
+            step(&mut sums, c[k]);
+        }
+    } else {
+        for k in (0..order).rev() {
+            step(&mut sums, c[k]);
+        }
+    }
+    sums
 }
 
 /// Integral of a series of the given order from 0 to τ.

@@ -60,7 +60,7 @@ impl Simulator {
     }
 
     fn search_angle(&self, first: &mut First) {
-        let (phi, order) = (&self.expansion.phi, self.expansion.mechanical_order);
+        let (phi, order) = (&self.expansion.phi, self.expansion.order);
         let spread = poly::spread(phi, order);
         let (low, high) = (phi[0] - spread, phi[0] + spread);
         let threshold = self.threshold.phi_rad.filter(|&at| low <= at && at <= high);
@@ -162,7 +162,7 @@ impl Simulator {
                 if plant.dry_nm == 0.0 && plant.quadratic_nm_s2 == 0.0 {
                     return;
                 }
-                if x.speed[0].abs() > poly::spread(&x.speed, x.mechanical_order) {
+                if x.speed[0].abs() > poly::spread(&x.speed, x.order) {
                     return;
                 }
                 let sign = if negative { -1.0 } else { 1.0 };
@@ -313,7 +313,9 @@ impl Simulator {
         const CHOICES: [Path; 3] = [Path::Open, Path::LowerDiode, Path::UpperDiode];
         let n_candidates = 3_usize.pow(u32::try_from(undecided.len()).unwrap_or(0));
         // long enough that where a value goes stands out from its noise
-        let length_s = self.length_limit_s().min(0.1 / self.circuit_rate.max(0.1));
+        let length_s = self
+            .length_limit_s()
+            .min(0.1 / self.plant.still_rate.max(0.1));
         let mut trial = std::mem::replace(&mut self.trial, Expansion::new());
         let mut best = (i32::MAX, self.branches);
         for candidate in 0..n_candidates {
@@ -433,7 +435,7 @@ fn upper_margin(x: &Expansion, leg: usize, drop_v: f64, soft: bool) -> Series {
 fn pair_margin(x: &Expansion, a: usize, b: usize, drop_v: f64) -> Series {
     let mut out = [0.0; MAX_ORDER + 2];
     for k in 0..=x.order {
-        out[k] = x.bridge_v[k] - (x.emf[a][k] - x.emf[b][k]);
+        out[k] = x.bridge_v[k] - (x.open_terminal[a][k] - x.open_terminal[b][k]);
     }
     out[0] += 2.0 * drop_v;
     out

@@ -1,0 +1,448 @@
+//! The recurrence that makes a series, one coefficient after the other.
+//!
+//! One piece of code for every circuit. How many currents are free (none, one with two legs
+//! connected, two with three) and whether the plant is plain (star, stiff supply, no cogging)
+//! are known to the compiler, so that the commonest circuits carry no work for what is zero.
+//! The first orders are written out; behind them order follows order until what is left out lies
+//! below the tolerance. Speed and angle change little within most pieces, and there products
+//! behind the first orders keep no more than their first and newest terms
+//! ([`Recurrence::is_lean`]).
+
+use super::bridge::Branches;
+use super::expansion::{Expansion, Scales, Weights};
+use super::plant::{Cogging, Plant};
+use super::poly::{INVERSE_RANK, MAX_ORDER, SHORT, Series, larger, product, square};
+use super::shape::ShapeSeries;
+use super::state::Motion;
+
+/// Orders of a piece without current in a plain plant: nothing but friction and drag moves it.
+const COASTING: usize = 4;
+
+/// Orders with complete products.
+const MEDIUM: usize = 8;
+
+/// Part of the tolerance that goes to what products leave out: it adds up over all pieces.
+const LEAN_SHARE: f64 = 0.01;
+
+/// Rate times length of the longest piece. Ours, by counting instructions at 1.2, 1.5, 2 and 4:
+/// longer pieces take more orders and complete products, shorter ones are more. Behind order [`MEDIUM`] each
+/// coefficient is then less than a quarter of the one before it.
+pub(super) const LONGEST: f64 = 2.0;
+
+/// What an expansion is made for.
+#[derive(Clone, Copy)]
+pub(super) struct Case<'a> {
+    pub(super) plant: &'a Plant,
+    pub(super) branches: &'a Branches,
+    pub(super) motion: Motion,
+    pub(super) scales: &'a Scales,
+}
+
+/// The connected legs in their free currents: all but the last connected leg's, which is minus
+/// the sum of the others. The star point follows because the currents' changes sum to zero, so
+/// every voltage below is that of a leg less the mean of the connected legs.
+struct Circuit<const N: usize> {
+    /// Voltage that does not change, in V; the rail's part of it, and the resistances in ohm.
+    drive_v: [f64; N],
+    rail: [f64; N],
+    ohm: [[f64; N]; N],
+    /// Part of each free current that is drawn from the positive rail.
+    draw: [f64; N],
+    /// The same means for the star point.
+    mean_v: f64,
+    mean_rail: f64,
+    mean_ohm: [f64; N],
+}
+
+impl<const N: usize> Circuit<N> {
+    #[inline(always)]
+    fn new(plant: &Plant, b: &Branches) -> Self {
+        let legs = [b.pair.0, b.pair.1, b.third];
+        let last = legs[N];
+        // with no free current, no leg or one may be connected: an open leg's values are zero
+        let share = MEAN[N];
+        let (mut mean_v, mut mean_rail) = (b.offset_v[last], b.rail_part[last]);
+        for &leg in &legs[..N] {
+            mean_v += b.offset_v[leg];
+            mean_rail += b.rail_part[leg];
+        }
+        mean_v *= share;
+        mean_rail *= share;
+        let mean_ohm = std::array::from_fn(|a| share * (b.ohm[legs[a]] - b.ohm[last]));
+        let ohm = std::array::from_fn(|a| {
+            std::array::from_fn(|c| {
+                let own = if a == c {
+                    plant.lead_resistance_ohm + b.ohm[legs[a]]
+                } else {
+                    0.0
+                };
+                own - mean_ohm[c]
+            })
+        });
+        Self {
+            drive_v: std::array::from_fn(|a| b.offset_v[legs[a]] - mean_v),
+            rail: std::array::from_fn(|a| b.rail_part[legs[a]] - mean_rail),
+            ohm,
+            draw: std::array::from_fn(|a| b.rail_part[legs[a]] - b.rail_part[last]),
+            mean_v,
+            mean_rail,
+            mean_ohm,
+        }
+    }
+}
+
+/// One part of the connected legs, by the number of free currents.
+pub(super) const MEAN: [f64; 3] = [1.0, 0.5, 1.0 / 3.0];
+
+/// What the mechanical recurrence needs, scaled to the piece.
+struct Mechanics {
+    per_inertia: f64,
+    electrical_rate: f64,
+    viscous: f64,
+    drag: f64,
+    still_nm: f64,
+}
+
+impl Mechanics {
+    /// A shaft that is held or driven takes no notice of torque.
+    #[inline(always)]
+    fn new(plant: &Plant, motion: Motion, length_s: f64) -> Self {
+        let (moves, direction) = match motion {
+            Motion::Free { negative: false } => (1.0, 1.0),
+            Motion::Free { negative: true } => (1.0, -1.0),
+            Motion::Driven | Motion::Held => (0.0, 1.0),
+        };
+        Self {
+            per_inertia: moves * length_s * plant.per_inertia,
+            electrical_rate: length_s * plant.pole_pairs,
+            viscous: plant.viscous_nm_s,
+            drag: direction * plant.quadratic_nm_s2,
+            still_nm: direction * plant.dry_nm + plant.gravity_nm,
+        }
+    }
+}
+
+pub(super) struct Recurrence<'a, const N: usize, const PLAIN: bool, S> {
+    case: Case<'a>,
+    shape: &'a S,
+    circuit: Circuit<N>,
+    mechanics: Mechanics,
+    weights: Weights,
+    /// Those of the cogging torque and of the bridge's voltage.
+    torque_weight: f64,
+    bridge_weight: f64,
+    /// Length over lead inductance, over loop inductance, over capacitance.
+    gain: f64,
+    loop_gain: f64,
+    bridge_gain: f64,
+    /// 1 / source resistance.
+    per_source_ohm: f64,
+    /// Fastest rate times length: how a series falls from order to order.
+    rate_length: f64,
+}
+
+impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N, PLAIN, S> {
+    #[inline(always)]
+    pub(super) fn new(case: Case<'a>, shape: &'a S, x: &Expansion) -> Self {
+        let (plant, scales, length_s) = (case.plant, case.scales, x.length_s);
+        let (mut loop_gain, mut bridge_gain, mut per_source_ohm) = (0.0, 0.0, 0.0);
+        let (mut torque_weight, mut bridge_weight) = (0.0, 0.0);
+        if !PLAIN {
+            if plant.delta {
+                loop_gain = length_s / plant.winding_inductance_h;
+            }
+            if let Some((source_ohm, capacitance_f)) = plant.soft {
+                bridge_gain = length_s / capacitance_f;
+                per_source_ohm = 1.0 / source_ohm;
+                // as a voltage, and as the source current it stands for
+                bridge_weight = scales
+                    .weights
+                    .voltage
+                    .max(scales.weights.current * per_source_ohm);
+            }
+            if let Some(cogging) = &plant.cogging {
+                torque_weight = 1.0
+                    / (scales.tolerance
+                        * (plant.emf_scale_v_s * scales.current_a + cogging.peak_nm.abs()));
+            }
+        }
+        Self {
+            circuit: Circuit::new(plant, case.branches),
+            mechanics: Mechanics::new(plant, case.motion, length_s),
+            weights: scales.weights,
+            torque_weight,
+            bridge_weight,
+            gain: length_s * plant.per_lead_inductance,
+            loop_gain,
+            bridge_gain,
+            per_source_ohm,
+            rate_length: length_s * plant.series_rate(x.speed[0], case.motion),
+            case,
+            shape,
+        }
+    }
+
+    /// Makes the series from their first coefficients. What is left out, relative to what may be
+    /// left out: above 1 where the highest order does not reach.
+    #[inline(always)]
+    pub(super) fn run(&self, x: &mut Expansion) -> f64 {
+        self.step(x, 0, false);
+        self.step(x, 1, false);
+        self.step(x, 2, false);
+        self.step(x, 3, false);
+        if N == 0 && PLAIN && self.left_out(x, COASTING) <= 1.0 {
+            self.finish_coasting(x);
+            return 1.0;
+        }
+        self.step(x, 4, false);
+        self.step(x, 5, false);
+        let mut order = SHORT;
+        let mut left_out = self.left_out(x, order);
+        if left_out > 1.0 {
+            self.step(x, 6, false);
+            self.step(x, 7, false);
+            order = MEDIUM;
+            left_out = self.left_out(x, order);
+        }
+        if left_out > 1.0 {
+            let lean = self.is_lean(x);
+            while left_out > 1.0 && order < MAX_ORDER {
+                self.step(x, order, lean);
+                order += 1;
+                left_out = self.left_out(x, order);
+            }
+        }
+        if order == SHORT {
+            self.finish(x, SHORT);
+        } else {
+            self.finish(x, order);
+        }
+        left_out
+    }
+
+    /// Coefficient `k + 1` of everything from those up to `k`.
+    #[inline(always)]
+    fn step(&self, x: &mut Expansion, k: usize, lean: bool) {
+        let (plant, circuit, mechanics) = (self.case.plant, &self.circuit, &self.mechanics);
+        let inverse = INVERSE_RANK[k + 1];
+        let (emf, loop_emf) = self.shape.emf(x, k, lean);
+        // voltage left for the inductances
+        let gain = self.gain * inverse;
+        let mut total = 0.0;
+        for a in 0..N {
+            let mut left = -emf[a];
+            for c in 0..N {
+                left -= circuit.ohm[a][c] * x.free[c][k];
+            }
+            if k == 0 {
+                left += circuit.drive_v[a];
+            }
+            if k == 0 || !PLAIN {
+                left += circuit.rail[a] * x.bridge_v[k];
+            }
+            x.free[a][k + 1] = gain * left;
+            total += x.free[a][k];
+        }
+        let paired = std::array::from_fn(|a| x.free[a][k] + total);
+        let loop_a = if PLAIN { 0.0 } else { x.loop_current[k] };
+        let torque = self.shape.torque(x, paired, loop_a, k, lean);
+        x.em_torque[k] = torque;
+        let mut net = torque - mechanics.viscous * x.speed[k];
+        if mechanics.drag != 0.0 {
+            net -= mechanics.drag
+                * if lean {
+                    2.0 * (x.speed[0] * x.speed[k]
+                        + x.speed[1] * x.speed[k - 1]
+                        + x.speed[2] * x.speed[k - 2]
+                        + x.speed[3] * x.speed[k - 3])
+                } else {
+                    square(&x.speed, k)
+                };
+        }
+        if k == 0 {
+            net -= mechanics.still_nm;
+        }
+        let electrical_rate = mechanics.electrical_rate * inverse;
+        x.phi[k + 1] = electrical_rate * x.speed[k];
+        if !PLAIN {
+            if let Some(cogging) = &plant.cogging {
+                net += x.cogging[k];
+                cogging_step(x, cogging, electrical_rate, k, lean);
+            }
+            if plant.delta {
+                let left = -plant.winding_resistance_ohm * x.loop_current[k] - loop_emf;
+                x.loop_current[k + 1] = self.loop_gain * inverse * left;
+            }
+            if plant.soft.is_some() {
+                let mut from_source = -x.bridge_v[k];
+                if k == 0 {
+                    from_source += plant.supply_v;
+                }
+                let mut into_bridge = 0.0;
+                for a in 0..N {
+                    into_bridge += circuit.draw[a] * x.free[a][k];
+                }
+                x.bridge_v[k + 1] =
+                    self.bridge_gain * inverse * (self.per_source_ohm * from_source - into_bridge);
+            }
+        }
+        self.shape.advance(x, electrical_rate, k, lean);
+        x.speed[k + 1] = mechanics.per_inertia * inverse * net;
+    }
+
+    /// Size of the first coefficients behind order `top`, relative to what may be left out.
+    ///
+    /// A coefficient is the one before it times rate · length / order; twice that is taken, and
+    /// from the last two, since one alone may be small by chance.
+    #[inline(always)]
+    fn left_out(&self, x: &Expansion, top: usize) -> f64 {
+        let (plant, weights) = (self.case.plant, &self.weights);
+        let next = (2.0 * self.rate_length * INVERSE_RANK[top + 1]).min(1.0);
+        let last_two = |c: &Series| larger(c[top].abs(), next * c[top - 1].abs());
+        let mut worst = larger(
+            weights.speed * last_two(&x.speed),
+            weights.phi * last_two(&x.phi),
+        );
+        for current in &x.free[..N] {
+            worst = larger(weights.current * last_two(current), worst);
+        }
+        if !PLAIN {
+            if plant.delta {
+                worst = larger(weights.current * last_two(&x.loop_current), worst);
+            }
+            if plant.soft.is_some() {
+                worst = larger(self.bridge_weight * last_two(&x.bridge_v), worst);
+            }
+            if plant.cogging.is_some() {
+                worst = larger(self.torque_weight * last_two(&x.cogging), worst);
+            }
+            worst = larger(weights.phi * self.shape.size(x, last_two), worst);
+        }
+        next * worst
+    }
+
+    /// Whether products may keep their first four and newest four terms from here on, where they
+    /// are complete up to order [`MEDIUM`].
+    ///
+    /// All that is then left out of a product, over all orders, is at most the product of what
+    /// its two series have behind their first four coefficients; it must change neither current
+    /// nor speed nor the voltage of an open terminal by more than its part of the tolerance.
+    #[inline(always)]
+    fn is_lean(&self, x: &Expansion) -> bool {
+        let (mechanics, weights) = (&self.mechanics, &self.weights);
+        let tail =
+            |c: &Series| c[4].abs() + c[5].abs() + c[6].abs() + c[7].abs() + 2.0 * c[8].abs();
+        let (speed, phi) = (tail(&x.speed), tail(&x.phi));
+        let next = INVERSE_RANK[MEDIUM + 1];
+        let mut torque = mechanics.drag.abs() * speed * speed;
+        let mut current = 0.0;
+        for free in &x.free[..N] {
+            current += 2.0 * tail(free);
+        }
+        if !PLAIN {
+            if let Some(cogging) = &self.case.plant.cogging {
+                torque += f64::from(cogging.per_electrical_turn)
+                    * mechanics.electrical_rate
+                    * speed
+                    * (tail(&x.cogging) + tail(&x.cogging_cosine))
+                    * next;
+            }
+            if self.case.plant.delta {
+                current += 3.0 * tail(&x.loop_current);
+            }
+        }
+        let (emf, rise, per_current) = self.shape.left_out(x, tail, speed, phi);
+        torque += per_current * current;
+        emf * next * self.gain * weights.current <= LEAN_SHARE
+            && rise * weights.voltage <= LEAN_SHARE
+            && torque * next * mechanics.per_inertia * weights.speed <= LEAN_SHARE
+    }
+
+    /// What follows from the finished series: the currents of the legs, the voltage of open
+    /// terminals, the last coefficient of the torque.
+    #[inline(always)]
+    fn finish(&self, x: &mut Expansion, order: usize) {
+        let b = self.case.branches;
+        let legs = [b.pair.0, b.pair.1, b.third];
+        self.shape.emf(x, order, false);
+        let mut total = 0.0;
+        for current in &x.free[..N] {
+            total += current[order];
+        }
+        let paired = std::array::from_fn(|a| x.free[a][order] + total);
+        let loop_a = if PLAIN { 0.0 } else { x.loop_current[order] };
+        x.em_torque[order] = self.shape.torque(x, paired, loop_a, order, false);
+        x.order = order;
+        for k in 1..=order {
+            let mut last = 0.0;
+            for a in 0..N {
+                x.current[legs[a]][k] = x.free[a][k];
+                last -= x.free[a][k];
+            }
+            x.current[legs[N]][k] = last;
+        }
+        for &leg in &legs[N + 1..] {
+            x.current[leg][1..=order].fill(0.0);
+            self.open_terminal(x, leg, order);
+        }
+        if b.n_connected == 0 {
+            self.open_terminal(x, legs[0], order);
+        }
+    }
+
+    /// The same for a plain rotor that coasts: orders behind the last are zero.
+    #[inline(always)]
+    fn finish_coasting(&self, x: &mut Expansion) {
+        for k in COASTING + 1..=SHORT {
+            x.speed[k] = 0.0;
+            x.phi[k] = 0.0;
+        }
+        for k in COASTING..SHORT {
+            self.shape.emf(x, k, false);
+            x.em_torque[k] = self.shape.torque(x, [0.0; N], 0.0, k, false);
+        }
+        self.finish(x, SHORT);
+    }
+
+    /// Voltage of an open terminal: star point plus EMF. Where no leg is connected, the star
+    /// point counts as zero.
+    #[inline(always)]
+    fn open_terminal(&self, x: &mut Expansion, leg: usize, order: usize) {
+        let circuit = &self.circuit;
+        self.shape.rise(x, leg, order);
+        let out = &mut x.open_terminal[leg];
+        for k in 0..=order {
+            for a in 0..N {
+                out[k] -= circuit.mean_ohm[a] * x.free[a][k];
+            }
+            if k == 0 || !PLAIN {
+                out[k] += circuit.mean_rail * x.bridge_v[k];
+            }
+        }
+        out[0] += circuit.mean_v;
+    }
+}
+
+/// Coefficient `k + 1` of the cogging torque −Tc sin Nθ and of its companion −Tc cos Nθ.
+#[inline(always)]
+fn cogging_step(x: &mut Expansion, cogging: &Cogging, rate: f64, k: usize, lean: bool) {
+    let rate = rate * f64::from(cogging.per_electrical_turn);
+    let sine = product_with(&x.cogging, &x.speed, k, lean);
+    let cosine = product_with(&x.cogging_cosine, &x.speed, k, lean);
+    x.cogging[k + 1] = rate * cosine;
+    x.cogging_cosine[k + 1] = -rate * sine;
+}
+
+/// Coefficient `k` of a product; lean, of the first four and newest four coefficients alone.
+#[inline(always)]
+pub(super) fn product_with(a: &Series, b: &Series, k: usize, lean: bool) -> f64 {
+    if lean {
+        let old = (a[3] * b[k - 3] + a[k - 3] * b[3]) + (a[2] * b[k - 2] + a[k - 2] * b[2]);
+        old + (a[1] * b[k - 1] + a[k - 1] * b[1]) + (a[0] * b[k] + a[k] * b[0])
+    } else {
+        product(a, b, k)
+    }
+}
+
+#[cfg(test)]
+mod tests;
