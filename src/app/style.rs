@@ -57,6 +57,7 @@ pub(super) fn panel_ui(ui: &mut Ui, rect: Rect, theme: &Theme, contents: impl Fn
 
 /// A heading within a panel.
 pub(super) fn heading_ui(ui: &mut Ui, words: &str, theme: &Theme) {
+    ui.add_space(gap(1.0));
     ui.label(RichText::new(words).strong().color(colour(theme.ink)));
 }
 
