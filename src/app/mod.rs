@@ -8,6 +8,7 @@
     reason = "the window rounds and turns as the platform does; nothing here feeds back into a run"
 )]
 
+mod course;
 mod drawer;
 mod figures;
 mod frame;

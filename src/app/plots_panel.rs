@@ -5,11 +5,14 @@ use egui::{Key, Modifiers, PopupCloseBehavior, Rect, Response, Ui, vec2};
 use super::picture::{Zoom, picture_ui};
 use super::plots_view::PlotsView;
 use super::style;
+use super::window::spot;
+use crate::lesson::Sight;
 use crate::analysis::spectrum::{Spectrum, SpectrumWindow, of_tape};
 use crate::analysis::{Unit, shown as shown_number};
 use crate::record::{Quantity, Tape, Trace};
 use crate::scene::plots::{
-    Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, span_points, spectrum_picture,
+    Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, row_spans, span_points,
+    spectrum_picture,
 };
 use crate::scene::{Scene, Theme, at};
 
@@ -21,6 +24,9 @@ const NARROW: f32 = 348.0;
 const NEAR: f32 = 8.0;
 /// Electrical turns that a spectrum is taken over, where so many are on record.
 const SPECTRUM_TURNS: u32 = 8;
+
+/// Height of the name over a row, in points.
+const NAME: f64 = 17.0;
 
 /// What a drag moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,6 +92,10 @@ pub(super) struct Showing<'a> {
     pub(super) pace: f64,
     /// The waveforms alone, without controls: what a room full of people looks at.
     pub(super) bare: bool,
+    /// This row alone.
+    pub(super) only: Option<Row>,
+    /// A row that is pointed at: it is there, and a line is drawn round it.
+    pub(super) marked: Option<Row>,
 }
 
 impl PlotsPanel {
@@ -310,7 +320,8 @@ impl PlotsPanel {
 
     fn waves_ui(&mut self, ui: &mut Ui, rect: Rect, showing: &Showing<'_>, theme: &Theme) {
         let size = [rect.width(), rect.height()].map(f64::from);
-        let scene = if self.wanted.is_empty() {
+        let rows = self.rows(showing, size[1]);
+        let scene = if rows.is_empty() {
             empty("No rows are chosen: see Rows", size, theme)
         } else {
             let kept = self.kept.as_ref().map(|kept| Kept {
@@ -321,15 +332,27 @@ impl PlotsPanel {
             let view = PlotView {
                 tape: showing.tape,
                 now_s: showing.now_s,
-                rows: &self.wanted,
+                rows: &rows,
                 axis: self.axis(showing),
                 cursors: self.cursors(),
                 kept,
             };
             plots(&view, size, theme)
         };
-        let words = self.words(size[1], &self.axis(showing));
+        let words = self.words(&rows[..n_rows_that_fit(&rows, size[1])], &self.axis(showing));
         let response = picture_ui(ui, "waveforms", rect, &scene, Zoom::default(), &words);
+        if showing.only.is_none() {
+            let cursors = self.cursors().iter().any(Option::is_some);
+            for (row, [top, bottom]) in row_spans(&rows, size[1], cursors) {
+                #[expect(clippy::cast_possible_truncation, reason = "points")]
+                let y = |depth: f64| rect.top() + depth as f32;
+                let place = Rect::from_x_y_ranges(rect.x_range(), y(top - NAME)..=y(bottom));
+                let place = place.shrink2(vec2(style::gap(1.0), 0.0));
+                if let Some(idx) = Row::ALL.iter().position(|known| *known == row) {
+                    spot(ui.ctx(), Sight::Row(idx), place);
+                }
+            }
+        }
         let before = (self.view, self.cursors, self.kept.is_some());
         self.pointer(ui, &response, showing);
         self.keys(ui, &response, showing);
@@ -339,9 +362,30 @@ impl PlotsPanel {
         }
     }
 
+    /// The rows to be drawn: one alone, or those that are wanted, with the one that is pointed at
+    /// where it would be seen.
+    fn rows(&self, showing: &Showing<'_>, height: f64) -> Vec<Row> {
+        if let Some(only) = showing.only {
+            return vec![only];
+        }
+        let Some(marked) = showing.marked else {
+            return self.wanted.clone();
+        };
+        let fits = n_rows_that_fit(&self.wanted, height);
+        if self.wanted[..fits].contains(&marked) {
+            return self.wanted.clone();
+        }
+        let others = self.wanted.iter().copied().filter(|row| *row != marked);
+        std::iter::once(marked).chain(others).collect()
+    }
+
+    /// The first of the rows that are wanted.
+    pub(super) fn first_row(&self) -> Option<Row> {
+        self.wanted.first().copied()
+    }
+
     /// What the picture says to those who cannot see it.
-    fn words(&self, height: f64, axis: &Axis) -> String {
-        let shown = &self.wanted[..n_rows_that_fit(&self.wanted, height)];
+    fn words(&self, shown: &[Row], axis: &Axis) -> String {
         let names: Vec<&str> = shown.iter().map(|row| row.name()).collect();
         let over = if self.view.folded {
             "electrical angle"

@@ -102,6 +102,40 @@ fn every_key_of_the_list_does_what_it_says() {
                 press_and_hear(&mut window, line);
                 count(&window, "Machine in cross-section") == 1 && count(&window, "Bridge: U") == 0
             }
+            Some(Deed::NextRow) => {
+                press(&mut window, Key::P);
+                let before = count(&window, "Waveforms over time: lead currents;");
+                press_and_hear(&mut window, line);
+                before == 1 && count(&window, "Waveforms over time: winding currents;") == 1
+            }
+            Some(Deed::Lessons) => {
+                press_and_hear(&mut window, line);
+                count(&window, "Lesson 1: ") == 1
+            }
+            Some(Deed::Talk) => {
+                super::course::open(&mut window, "02-six-steps");
+                press_and_hear(&mut window, line);
+                count(&window, "1 of ") == 1 && count(&window, "On the bench") == 0
+            }
+            Some(Deed::ReadOn | Deed::ReadBack) => {
+                super::course::open(&mut window, "02-six-steps");
+                click(&mut window, "Read on without a guess");
+                let top = |window: &Window| {
+                    let title = window.get_by_label("Six steps make one electrical turn");
+                    title.rect().top()
+                };
+                if line.key == Key::PageUp {
+                    let modifiers = line.modifiers;
+                    window.key_press_modifiers(modifiers, Key::PageDown);
+                    window.run_steps(3);
+                }
+                let before = top(&window);
+                press_and_hear(&mut window, line);
+                match line.key {
+                    Key::PageUp => top(&window) > before,
+                    _ => top(&window) < before,
+                }
+            }
             Some(Deed::Keys) => {
                 press_and_hear(&mut window, line);
                 count(&window, "take the last change back") >= 1

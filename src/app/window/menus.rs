@@ -4,9 +4,10 @@ use egui::{Align, Context, Layout, Rect, RichText, Ui, ViewportCommand};
 
 use super::papers::Intent;
 use super::sheets::Sheet;
-use super::{App, ROOMY};
+use super::{App, ROOMY, sights};
 use crate::app::keys::{Deed, KEYS};
 use crate::app::{shelf, style};
+use crate::lesson::{Control, Sight};
 use crate::scene::Theme;
 
 /// Scales of the menu, as parts of the usual size.
@@ -79,11 +80,25 @@ impl App {
             ),
         ] {
             let button = ui.add_enabled(on, egui::Button::new(name));
-            if button.on_hover_text(hint).clicked() {
+            let button = button.on_hover_text(hint);
+            if deed == Deed::Bench {
+                sights::spot(ui.ctx(), sights::bench_button(), button.rect);
+            }
+            if button.clicked() {
                 self.act(deed, ui.ctx());
             }
         }
-        ui.menu_button("View", |ui| self.view_ui(ui));
+        let lessons = egui::Button::selectable(self.course.open, "Lessons");
+        if ui
+            .add(lessons)
+            .on_hover_text("The course, beside the bench · C")
+            .clicked()
+        {
+            self.act(Deed::Lessons, ui.ctx());
+        }
+        let view = ui.menu_button("View", |ui| self.view_ui(ui));
+        let hand = Sight::Control(Control::Hand);
+        sights::spot(ui.ctx(), hand, view.response.rect);
         ui.menu_button("Setup", |ui| self.setup_ui(ui));
     }
 
@@ -141,6 +156,8 @@ impl App {
             (hand, Deed::Hand),
             ("Full screen", Deed::FullScreen),
             ("Presenter", Deed::Presenter),
+            ("Lessons", Deed::Lessons),
+            ("Talk", Deed::Talk),
             ("Keys", Deed::Keys),
         ] {
             if item_ui(ui, name, Some(deed)) {
@@ -174,6 +191,7 @@ impl App {
                 Deed::Leave => !egui::Popup::is_any_open(&ctx),
                 Deed::Open | Deed::Save | Deed::SaveAs => !dialog,
                 Deed::FullScreen => true,
+                Deed::ReadOn | Deed::ReadBack => self.course.open && !dialog,
                 _ => !focused && !dialog,
             };
             let shifted = line.key == egui::Key::Questionmark;
@@ -217,6 +235,11 @@ impl App {
             Deed::Hand => self.turn_hand(),
             Deed::Presenter => self.turn_presenter(ctx),
             Deed::NextPicture => self.next_picture(),
+            Deed::NextRow => self.next_row(),
+            Deed::Lessons => self.turn_course(),
+            Deed::Talk => self.turn_talk(ctx),
+            Deed::ReadOn => self.scroll_lesson(ctx, true),
+            Deed::ReadBack => self.scroll_lesson(ctx, false),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
             Deed::Bench => {
                 let roomy = ctx.content_rect().width() >= ROOMY;
@@ -236,6 +259,7 @@ impl App {
                     self.forget_then();
                 }
                 if !self.take_sheet() && self.presenter.is_some() {
+                    self.leave_talk();
                     self.turn_presenter(ctx);
                 }
             }
