@@ -6,25 +6,27 @@ use super::picture::{Zoom, picture_ui};
 use super::plots_view::PlotsView;
 use super::style;
 use super::window::spot;
-use crate::lesson::Sight;
 use crate::analysis::spectrum::{Spectrum, SpectrumWindow, of_tape};
 use crate::analysis::{Unit, shown as shown_number};
+use crate::lesson::Sight;
 use crate::record::{Quantity, Tape, Trace};
 use crate::scene::plots::{
     Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, row_spans, span_points,
     spectrum_picture,
 };
-use crate::scene::{Scene, Theme, at};
+use crate::scene::{Scene, Shape, Theme, Width, at};
 
 /// Height of the row of controls, in points.
 const BAR: f32 = 30.0;
 /// Width below which the controls take two rows, in points.
-const NARROW: f32 = 348.0;
+const NARROW: f32 = 372.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;
 /// Electrical turns that a spectrum is taken over, where so many are on record.
 const SPECTRUM_TURNS: u32 = 8;
 
+/// How much larger letters are in the one plot of a presenter.
+const AFAR: f64 = 1.5;
 /// Height of the name over a row, in points.
 const NAME: f64 = 17.0;
 
@@ -92,10 +94,35 @@ pub(super) struct Showing<'a> {
     pub(super) pace: f64,
     /// The waveforms alone, without controls: what a room full of people looks at.
     pub(super) bare: bool,
-    /// This row alone.
+    /// This row alone, in letters that read from afar.
     pub(super) only: Option<Row>,
     /// A row that is pointed at: it is there, and a line is drawn round it.
     pub(super) marked: Option<Row>,
+}
+
+impl Showing<'_> {
+    /// By how much letters and margins are larger than at a desk.
+    const fn larger(&self) -> f64 {
+        if self.only.is_some() { AFAR } else { 1.0 }
+    }
+
+    /// Where in a picture the axis begins and ends, from the left, in points.
+    fn span(&self, response: &Response) -> [f64; 2] {
+        let by = self.larger();
+        span_points(f64::from(response.rect.width()) / by).map(|place| place * by)
+    }
+}
+
+/// The same picture with its letters as much larger as it is.
+fn enlarged(mut scene: Scene, by: f64) -> Scene {
+    for shape in &mut scene.shapes {
+        if let Shape::Text(text) = shape
+            && let Width::Points(points) = &mut text.size
+        {
+            *points *= by;
+        }
+    }
+    scene
 }
 
 impl PlotsPanel {
@@ -337,9 +364,13 @@ impl PlotsPanel {
                 cursors: self.cursors(),
                 kept,
             };
-            plots(&view, size, theme)
+            let by = showing.larger();
+            enlarged(plots(&view, size.map(|side| side / by), theme), by)
         };
-        let words = self.words(&rows[..n_rows_that_fit(&rows, size[1])], &self.axis(showing));
+        let words = self.words(
+            &rows[..n_rows_that_fit(&rows, size[1])],
+            &self.axis(showing),
+        );
         let response = picture_ui(ui, "waveforms", rect, &scene, Zoom::default(), &words);
         if showing.only.is_none() {
             let cursors = self.cursors().iter().any(Option::is_some);
@@ -414,7 +445,7 @@ impl PlotsPanel {
     /// Wheel, drag and double click.
     fn pointer(&mut self, ui: &Ui, response: &Response, showing: &Showing<'_>) {
         let axis = self.axis(showing);
-        let [left, right] = span_points(f64::from(response.rect.width()));
+        let [left, right] = showing.span(response);
         let share_of = |x: f32| (f64::from(x - response.rect.left()) - left) / (right - left);
         if response.double_clicked() {
             self.fit(showing);
@@ -477,7 +508,7 @@ impl PlotsPanel {
         let axis = self.axis(showing);
         let key = |modifiers, key| ui.input_mut(|input| input.consume_key(modifiers, key));
         let plain = |wanted| key(Modifiers::NONE, wanted);
-        let [left, right] = span_points(f64::from(response.rect.width()));
+        let [left, right] = showing.span(response);
         let under_pointer = response.hover_pos().map(|pointer| {
             ((f64::from(pointer.x - response.rect.left()) - left) / (right - left)).clamp(0.0, 1.0)
         });
@@ -604,7 +635,7 @@ fn spectrum_words(spectrum: &Spectrum, name: &str) -> String {
 
 /// A picture of words alone.
 fn empty(words: &str, [width, height]: [f64; 2], theme: &Theme) -> Scene {
-    use crate::scene::{Align, Shape, TYPE_POINTS, Width};
+    use crate::scene::{Align, TYPE_POINTS};
     let mut scene = Scene::new(at(0.0, -height), at(width, 0.0));
     scene.push(Shape::text(
         at(width / 2.0, -height / 2.0),

@@ -3,8 +3,8 @@
 use egui::{Align2, Rect, Response, Sense, Stroke, Ui, WidgetInfo};
 
 use super::time_control::SLOWEST;
-use super::{Stride, TimeControl, style};
 use super::window::spot;
+use super::{Stride, TimeControl, style};
 use crate::lesson::{Control, Sight};
 use crate::record::Tape;
 use crate::scene::{LINE_BOLD, LINE_THIN, Theme};

@@ -1,6 +1,7 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
 mod bench;
+mod column;
 mod dialogs;
 mod hand;
 mod hints;
@@ -51,7 +52,7 @@ const DRAWER: f32 = 352.0;
 const NARROW: f32 = 820.0;
 /// Width of the column of a lesson: its part of the window, and least and most in points.
 const COLUMN_SHARE: f32 = 0.3;
-const COLUMN: [f32; 2] = [380.0, 500.0];
+const COLUMN: [f32; 2] = [416.0, 520.0];
 /// From this width, in points, the drawer stands open from the start: the machine keeps its dial
 /// and its table beside it.
 const ROOMY: f32 = 1500.0;
@@ -442,11 +443,16 @@ impl App {
             whole
         };
         // The lesson lies beside the room where there is place, and over it where there is not.
-        let column_w = (all.width() * COLUMN_SHARE).clamp(COLUMN[0], COLUMN[1]).min(all.width());
+        let column_w = (all.width() * COLUMN_SHARE)
+            .clamp(COLUMN[0], COLUMN[1])
+            .min(all.width());
         let column = Rect::from_min_max(all.min, pos2(all.left() + column_w, all.bottom()))
             .shrink2(vec2(style::gap(2.0), style::gap(2.0)));
         let all = if self.course.open && all.width() - column_w >= NARROW {
-            Rect::from_min_max(pos2(all.left() + column_w - style::gap(2.0), all.top()), all.max)
+            Rect::from_min_max(
+                pos2(all.left() + column_w - style::gap(2.0), all.top()),
+                all.max,
+            )
         } else {
             all
         };

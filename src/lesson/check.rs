@@ -181,7 +181,10 @@ impl Checker<'_> {
     fn is_there(&self, sight: &Sight) -> bool {
         let lesson = self.runs.lesson();
         lesson.runs.iter().any(|spec| {
-            let machine = self.runs.setup_with(spec, &[]).map(|(setup, _)| setup.machine);
+            let machine = self
+                .runs
+                .setup_with(spec, &[])
+                .map(|(setup, _)| setup.machine);
             match (sight, machine) {
                 (Sight::Slot(slot), Ok(machine)) => *slot < machine.slots as usize,
                 (Sight::Magnet(pole), Ok(machine)) => *pole < machine.poles,

@@ -156,23 +156,23 @@ impl Condition {
     #[must_use]
     pub fn clauses(&self) -> Vec<Self> {
         let mut depth = 0_i32;
-        let mut cuts = vec![0..0];
+        let mut cuts = vec![(0, 0)];
         for token in tokens(&self.text).unwrap_or_default() {
             match token.what {
                 What::Sign("(") => depth += 1,
                 What::Sign(")") => depth -= 1,
                 What::Name(word) if depth == 0 && word == "or" => return vec![self.clone()],
                 What::Name(word) if depth == 0 && word == "and" => {
-                    cuts.push(token.place.start..token.place.end);
+                    cuts.push((token.place.start, token.place.end));
                 }
                 _ => {}
             }
         }
-        let ends = cuts.iter().skip(1).map(|cut| cut.start);
+        let ends = cuts.iter().skip(1).map(|cut| cut.0);
         let ends = ends.chain([self.text.len()]);
         cuts.iter()
             .zip(ends)
-            .map(|(cut, end)| Self::parse(self.text[cut.end..end].trim()))
+            .map(|(cut, end)| Self::parse(self.text[cut.1..end].trim()))
             .collect::<Result<_, _>>()
             .unwrap_or_else(|_| vec![self.clone()])
     }
@@ -472,7 +472,11 @@ mod tests {
         let wanted = "torque_mean_nm > 1 mNm and not in_step and max(i_u_a) = 3 A within 1 %";
         assert_eq!(
             parts(wanted),
-            ["torque_mean_nm > 1 mNm", "not in_step", "max(i_u_a) = 3 A within 1 %"]
+            [
+                "torque_mean_nm > 1 mNm",
+                "not in_step",
+                "max(i_u_a) = 3 A within 1 %"
+            ]
         );
         assert_eq!(parts("in_step or torque_mean_nm > 1 mNm").len(), 1);
     }

@@ -40,7 +40,7 @@ pub enum Standing {
 /// A part of a condition that must hold with all others.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Clause {
-    /// As written: `mean_speed_rpm > 400 rpm`.
+    /// What must hold, in the names that figures have for people: `mean speed > 400 rpm`.
     pub wanted: String,
     /// Whether it holds now.
     pub holds: bool,
@@ -113,7 +113,7 @@ pub fn state(
         };
         let found = found(&clause, runs, &mut looker);
         clauses.push(Clause {
-            wanted: clause.text().to_owned(),
+            wanted: in_words(&clause, bench.figures),
             holds,
             found,
         });
@@ -121,12 +121,32 @@ pub fn state(
     Ok(Some(Standing::Known(clauses)))
 }
 
-fn found(clause: &Condition, runs: &mut Runs<'_>, looker: &mut Looker<'_>) -> Vec<(String, String)> {
+/// A condition with the names of its figures in the place of their keys.
+fn in_words(clause: &Condition, figures: &[Figure]) -> String {
+    let mut words = clause.text().to_owned();
+    for name in clause.names() {
+        if let Some(figure) = figures.iter().find(|figure| figure.key == name) {
+            words = words.replace(name, figure.name);
+        }
+    }
+    words
+}
+
+fn found(
+    clause: &Condition,
+    runs: &mut Runs<'_>,
+    looker: &mut Looker<'_>,
+) -> Vec<(String, String)> {
     let mut found: Vec<(String, String)> = Vec::new();
     for name in clause.names() {
         if let Ok(value) = looker.look(runs, Ask::Fact(name)) {
-            let figure = looker.bench.figures.iter().find(|figure| figure.key == name);
-            let words = figure.map_or_else(|| text::harmless(name), |figure| figure.name.to_owned());
+            let figure = looker
+                .bench
+                .figures
+                .iter()
+                .find(|figure| figure.key == name);
+            let words =
+                figure.map_or_else(|| text::harmless(name), |figure| figure.name.to_owned());
             let pair = (words, spaced(&value, 3, false));
             if !found.contains(&pair) {
                 found.push(pair);

@@ -48,10 +48,10 @@ pub use condition::{
 pub use front::{TEXT_FILE, parse};
 pub use glossary::{Glossary, Term};
 pub use judge::{Setting, Verdict, judge, letter, pick, right_answer, subject_of};
-pub use model::*;
-pub use problem::{Complaint, LessonErrors, LessonProblem};
 pub use live::{Bench, Clause, Facts, Standing, state};
+pub use model::*;
 pub use pictures::{Drawn, height_share, picture_scene};
+pub use problem::{Complaint, LessonErrors, LessonProblem};
 pub use runs::{Made, Ran, Runs, Subject, spaced};
 pub use sight::{BENCH_KEYS, Control, LARGE_FIGURES, Panel, Sight};
 pub use starter::starter;

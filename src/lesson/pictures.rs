@@ -20,12 +20,7 @@ pub struct Drawn {
 }
 
 /// Rows of a picture of waveforms.
-const STRIPS: [Row; 4] = [
-    Row::LeadCurrents,
-    Row::PhaseBackEmf,
-    Row::Torque,
-    Row::Legs,
-];
+const STRIPS: [Row; 4] = [Row::LeadCurrents, Row::PhaseBackEmf, Row::Torque, Row::Legs];
 /// Rows of a picture of the whole run.
 const STORY: [Row; 2] = [Row::Speed, Row::SupplyCurrent];
 

@@ -232,8 +232,18 @@ mod tests {
         assert_eq!(Sight::named("slot-12"), Some(Sight::Slot(11)));
         assert_eq!(Sight::named("coil-v"), Some(Sight::Coil(1)));
         for name in [
-            "", "coil", "coil-x", "slot-0", "slot-", "slot-+3", "slot-99999", "row-noise",
-            "figure-nothing", "set-run.duration", "magnet--1", "leg-uv",
+            "",
+            "coil",
+            "coil-x",
+            "slot-0",
+            "slot-",
+            "slot-+3",
+            "slot-99999",
+            "row-noise",
+            "figure-nothing",
+            "set-run.duration",
+            "magnet--1",
+            "leg-uv",
         ] {
             assert_eq!(Sight::named(name), None, "{name}");
         }

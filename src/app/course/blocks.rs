@@ -79,7 +79,9 @@ pub(crate) fn spans(markdown: &str) -> Vec<Span> {
     let mut all: Vec<Span> = Vec::new();
     for block in blocks(markdown) {
         let more = match block {
-            Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => spans,
+            Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => {
+                spans
+            }
             Block::Caution(paragraphs) => paragraphs.into_iter().flatten().collect(),
             Block::Code(words) => vec![Span {
                 words,
@@ -313,7 +315,15 @@ mod tests {
         assert_eq!(
             kinds,
             [
-                "heading", "paragraph", "point", "point", "inner point", "caution", "table", "picture", "code",
+                "heading",
+                "paragraph",
+                "point",
+                "point",
+                "inner point",
+                "caution",
+                "table",
+                "picture",
+                "code",
                 "rule"
             ]
         );
@@ -333,7 +343,8 @@ mod tests {
     /// HTML is its own words, links out of the course are none, and any depth ends.
     #[test]
     fn a_hostile_text_is_only_text() {
-        let page = "<script>alert(1)</script>\n\n[out](https://example.org) ![x](file:///etc/passwd)";
+        let page =
+            "<script>alert(1)</script>\n\n[out](https://example.org) ![x](file:///etc/passwd)";
         let all = blocks(page);
         let words: String = all
             .iter()
@@ -347,7 +358,12 @@ mod tests {
             .collect();
         assert!(words.contains("<script>alert(1)</script>"), "{words}");
         assert!(words.contains("out x"), "{words}");
-        for nested in [">".repeat(5_000), "- ".repeat(5_000), "*a ".repeat(5_000), "[".repeat(5_000)] {
+        for nested in [
+            ">".repeat(5_000),
+            "- ".repeat(5_000),
+            "*a ".repeat(5_000),
+            "[".repeat(5_000),
+        ] {
             let all = blocks(&format!("{nested} end"));
             let deepest = all.iter().map(|block| match block {
                 Block::Point { depth, .. } => *depth,

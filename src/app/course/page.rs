@@ -49,8 +49,14 @@ impl Page<'_> {
             Block::Heading(level, spans) => {
                 let larger = HEADING[usize::from(*level > 1)];
                 let heard = &mut self.heard;
-                self.setting
-                    .set_ui(ui, spans, (size * larger).round(), ink, Role::Heading, heard);
+                self.setting.set_ui(
+                    ui,
+                    spans,
+                    (size * larger).round(),
+                    ink,
+                    Role::Heading,
+                    heard,
+                );
             }
             Block::Paragraph(spans) if is_formula(spans) => self.formula_ui(ui, spans),
             Block::Paragraph(spans) => {
@@ -81,7 +87,8 @@ impl Page<'_> {
             .inner_margin(vec2(style::gap(3.0), style::gap(1.5)));
         plate.show(ui, |ui| {
             let size = (self.setting.size * 1.1).round();
-            self.setting.set_ui(ui, spans, size, None, Role::Label, &mut self.heard);
+            self.setting
+                .set_ui(ui, spans, size, None, Role::Label, &mut self.heard);
         });
     }
 
@@ -98,7 +105,8 @@ impl Page<'_> {
             }];
             let galley = self.setting.galley(ui, &mark, size, size * 4.0, None);
             let wide = (MARK * size).max(galley.rect.width() + 0.3 * size);
-            let (rect, _) = ui.allocate_exact_size(vec2(wide, galley.rect.height()), Sense::hover());
+            let (rect, _) =
+                ui.allocate_exact_size(vec2(wide, galley.rect.height()), Sense::hover());
             ui.painter().galley(rect.min, galley, Color32::WHITE);
             ui.vertical(|ui| self.setting.words_ui(ui, spans, &mut self.heard));
         });
@@ -118,8 +126,14 @@ impl Page<'_> {
                         first.words = format!("! {}", first.words);
                     }
                     let heard = &mut self.heard;
-                    self.setting
-                        .set_ui(ui, &spans, self.setting.size, Some(colour), Role::Label, heard);
+                    self.setting.set_ui(
+                        ui,
+                        &spans,
+                        self.setting.size,
+                        Some(colour),
+                        Role::Label,
+                        heard,
+                    );
                 }
             });
         });

@@ -10,8 +10,22 @@ use crate::lesson::{Drawn, Made, height_share, picture_scene};
 
 /// Most pictures of a lesson that have a place of their own on the device.
 const NAMES: [&str; 16] = [
-    "figure 1", "figure 2", "figure 3", "figure 4", "figure 5", "figure 6", "figure 7", "figure 8", "figure 9",
-    "figure 10", "figure 11", "figure 12", "figure 13", "figure 14", "figure 15", "figure 16",
+    "figure 1",
+    "figure 2",
+    "figure 3",
+    "figure 4",
+    "figure 5",
+    "figure 6",
+    "figure 7",
+    "figure 8",
+    "figure 9",
+    "figure 10",
+    "figure 11",
+    "figure 12",
+    "figure 13",
+    "figure 14",
+    "figure 15",
+    "figure 16",
 ];
 
 /// A picture that was drawn.
@@ -69,7 +83,14 @@ impl Pictures {
             match (made.run(&wish.run, true), NAMES.get(idx)) {
                 (Some(ran), Some(name)) => {
                     let at = self.drawn(wish, ran, [inside.width(), inside.height()], setting);
-                    picture_ui(ui, name, inside, &self.kept[at].drawn.scene, Zoom::default(), words);
+                    picture_ui(
+                        ui,
+                        name,
+                        inside,
+                        &self.kept[at].drawn.scene,
+                        Zoom::default(),
+                        words,
+                    );
                 }
                 _ => {
                     let words = format!("The run “{}” is being made", wish.run);
@@ -89,13 +110,22 @@ impl Pictures {
     }
 
     fn idx(&mut self, wish: &PictureWish) -> usize {
-        self.wishes.iter().position(|known| known == wish).unwrap_or_else(|| {
-            self.wishes.push(wish.clone());
-            self.wishes.len() - 1
-        })
+        self.wishes
+            .iter()
+            .position(|known| known == wish)
+            .unwrap_or_else(|| {
+                self.wishes.push(wish.clone());
+                self.wishes.len() - 1
+            })
     }
 
-    fn drawn(&mut self, wish: &PictureWish, ran: &crate::lesson::Ran, size: [f32; 2], setting: &Setting<'_>) -> usize {
+    fn drawn(
+        &mut self,
+        wish: &PictureWish,
+        ran: &crate::lesson::Ran,
+        size: [f32; 2],
+        setting: &Setting<'_>,
+    ) -> usize {
         let theme = setting.theme;
         let same = |kept: &Kept| kept.wish == *wish && kept.size == size && kept.dark == theme.dark;
         if let Some(at) = self.kept.iter().position(same) {

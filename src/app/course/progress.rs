@@ -68,7 +68,11 @@ impl Progress {
     }
 
     /// How many of a lesson's tasks are met.
-    pub(crate) fn n_met<'a>(&self, folder: &str, mut tasks: impl Iterator<Item = &'a str>) -> usize {
+    pub(crate) fn n_met<'a>(
+        &self,
+        folder: &str,
+        mut tasks: impl Iterator<Item = &'a str>,
+    ) -> usize {
         let Some(lesson) = self.lessons.get(folder) else {
             return 0;
         };
@@ -106,11 +110,17 @@ mod tests {
             },
         );
         assert_eq!(Progress::parse(&progress.to_text()), progress);
-        assert_eq!(progress.n_met("04-poles", ["count", "other"].into_iter()), 1);
+        assert_eq!(
+            progress.n_met("04-poles", ["count", "other"].into_iter()),
+            1
+        );
         for damaged in ["last = [", "lessons = 3", "\0", "lessons = { a = 1 }"] {
             assert_eq!(Progress::parse(damaged), Progress::default(), "{damaged}");
         }
-        let long = format!("[lessons.a.tasks.b]\nanswer = [\"{}\"]\nhints = 200", "x".repeat(5_000));
+        let long = format!(
+            "[lessons.a.tasks.b]\nanswer = [\"{}\"]\nhints = 200",
+            "x".repeat(5_000)
+        );
         let task = Progress::parse(&long).lessons["a"].tasks["b"].clone();
         assert_eq!((task.answer.len(), task.hints), (0, 3));
     }

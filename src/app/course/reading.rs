@@ -7,7 +7,9 @@ use super::pictures::Pictures;
 use super::progress::LessonProgress;
 use super::task::TaskState;
 use crate::lesson::text::{self, pictures};
-use crate::lesson::{Lesson, LessonErrors, LessonFiles, Made, Part, Runs, Subject, Task, parse, subject_of};
+use crate::lesson::{
+    Lesson, LessonErrors, LessonFiles, Made, Part, Runs, Subject, Task, parse, subject_of,
+};
 
 /// A lesson at work.
 #[derive(Debug)]
@@ -39,13 +41,18 @@ impl Reading {
     ///
     /// # Errors
     /// What is wrong with the lesson.
-    pub(crate) fn open(files: LessonFiles, before: Option<&LessonProgress>) -> Result<Self, LessonErrors> {
+    pub(crate) fn open(
+        files: LessonFiles,
+        before: Option<&LessonProgress>,
+    ) -> Result<Self, LessonErrors> {
         let lesson = Rc::new(parse(files)?);
         let to_make = to_make(&lesson);
         let tasks = lesson
             .tasks
             .iter()
-            .map(|task| TaskState::new(task, before.and_then(|before| before.tasks.get(&task.name))))
+            .map(|task| {
+                TaskState::new(task, before.and_then(|before| before.tasks.get(&task.name)))
+            })
             .collect();
         Ok(Self {
             made: Made::default(),
@@ -74,7 +81,9 @@ impl Reading {
         if let Some((name, recorded)) = self.to_make.pop() {
             let result = self.with_runs(|runs| runs.get(&name, recorded).map(drop));
             if let Err(complaint) = result {
-                let remedy = complaint.remedy().map_or(String::new(), |remedy| format!(": {remedy}"));
+                let remedy = complaint
+                    .remedy()
+                    .map_or(String::new(), |remedy| format!(": {remedy}"));
                 self.trouble = Some(format!("{complaint}{remedy}"));
             }
             return true;
@@ -110,7 +119,8 @@ impl Reading {
                 Some(task) => subject_of(task, runs, &[])?,
                 None => Subject::default(),
             };
-            runs.fill(markdown, &subject).map_err(|(complaint, _)| complaint)
+            runs.fill(markdown, &subject)
+                .map_err(|(complaint, _)| complaint)
         });
         match result {
             Ok(filled) => filled,
@@ -127,14 +137,21 @@ impl Reading {
         if self.read_on {
             return None;
         }
-        let at = self.lesson.parts.iter().position(|part| matches!(part, Part::Task(_)))?;
+        let at = self
+            .lesson
+            .parts
+            .iter()
+            .position(|part| matches!(part, Part::Task(_)))?;
         let Part::Task(idx) = self.lesson.parts[at] else {
             return None;
         };
         let headings: usize = self.lesson.parts[..at]
             .iter()
             .map(|part| match part {
-                Part::Text { markdown, .. } => markdown.lines().filter(|line| line.starts_with("## ")).count(),
+                Part::Text { markdown, .. } => markdown
+                    .lines()
+                    .filter(|line| line.starts_with("## "))
+                    .count(),
                 Part::Task(_) => 0,
             })
             .sum();
@@ -172,7 +189,9 @@ fn to_make(lesson: &Lesson) -> Vec<(String, bool)> {
     let recorded = |name: &str| {
         let calls = ["at(", "max(", "min("];
         pictured.iter().any(|run| run == name)
-            || calls.iter().any(|call| words.contains(&format!("{call}{name}.")))
+            || calls
+                .iter()
+                .any(|call| words.contains(&format!("{call}{name}.")))
     };
     lesson
         .runs

@@ -147,7 +147,9 @@ impl Maker<'_> {
 fn n_words(block: &Block) -> usize {
     let count = |spans: &[Span]| plain(spans).split_whitespace().count();
     match block {
-        Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => count(spans),
+        Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => {
+            count(spans)
+        }
         Block::Caution(paragraphs) => paragraphs.iter().map(|spans| count(spans)).sum(),
         Block::Code(words) => words.split_whitespace().count(),
         Block::Table(rows) => rows.iter().flatten().map(|cell| count(cell)).sum(),
@@ -164,7 +166,9 @@ fn sight_of(block: &Block) -> Option<Sight> {
         })
     };
     match block {
-        Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => of(spans),
+        Block::Heading(_, spans) | Block::Paragraph(spans) | Block::Point { spans, .. } => {
+            of(spans)
+        }
         Block::Caution(paragraphs) => paragraphs.iter().find_map(|spans| of(spans)),
         Block::Table(rows) => rows.iter().flatten().find_map(|cell| of(cell)),
         Block::Code(_) | Block::Picture(..) | Block::Rule => None,
@@ -174,7 +178,7 @@ fn sight_of(block: &Block) -> Option<Sight> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::app::course::blocks;
+    use crate::app::course::blocks::blocks;
     use crate::lesson::course;
 
     /// In every lesson of the course: a question before its answer, the motor after the first
@@ -192,7 +196,10 @@ mod tests {
                 })
                 .collect();
             let all = slides(&lesson, &texts);
-            assert_eq!((all.first(), all.last()), (Some(&Slide::Title), Some(&Slide::Idea)));
+            assert_eq!(
+                (all.first(), all.last()),
+                (Some(&Slide::Title), Some(&Slide::Idea))
+            );
             for (at, slide) in all.iter().enumerate() {
                 if let Slide::Reveal(idx) = slide {
                     assert_eq!(all[at - 1], Slide::Ask(*idx), "{folder}");
@@ -202,14 +209,23 @@ mod tests {
                     assert!(words <= 130, "{folder}: {words} words on slide {at}");
                 }
             }
-            let n_asked = all.iter().filter(|slide| matches!(slide, Slide::Ask(_))).count();
+            let n_asked = all
+                .iter()
+                .filter(|slide| matches!(slide, Slide::Ask(_)))
+                .count();
             assert_eq!(n_asked, lesson.tasks.len(), "{folder}");
-            assert!(all.iter().any(|slide| matches!(slide, Slide::Watch { .. })), "{folder}");
+            assert!(
+                all.iter().any(|slide| matches!(slide, Slide::Watch { .. })),
+                "{folder}"
+            );
             let n_pictures = lesson.parts.iter().map(|part| match part {
                 Part::Text { markdown, .. } => crate::lesson::text::pictures(markdown).len(),
                 Part::Task(_) => 0,
             });
-            let n_shown = all.iter().filter(|slide| matches!(slide, Slide::Picture { .. })).count();
+            let n_shown = all
+                .iter()
+                .filter(|slide| matches!(slide, Slide::Picture { .. }))
+                .count();
             assert_eq!(n_shown, n_pictures.sum::<usize>(), "{folder}");
         }
     }

@@ -9,27 +9,47 @@ use crate::app::style;
 /// Most columns; what stands beyond is not drawn.
 const MOST_COLUMNS: usize = 12;
 /// Room between two columns, in points.
-const BETWEEN: f32 = 10.0;
+const BETWEEN: f32 = 9.0;
 
 /// Draws the table.
-pub(super) fn table_ui(ui: &mut Ui, rows: &[Vec<Vec<Span>>], setting: &Setting<'_>, heard: &mut Vec<Heard>) {
-    let n_columns = rows.iter().map(Vec::len).max().unwrap_or(0).min(MOST_COLUMNS);
+pub(super) fn table_ui(
+    ui: &mut Ui,
+    rows: &[Vec<Vec<Span>>],
+    setting: &Setting<'_>,
+    heard: &mut Vec<Heard>,
+) {
+    let n_columns = rows
+        .iter()
+        .map(Vec::len)
+        .max()
+        .unwrap_or(0)
+        .min(MOST_COLUMNS);
     if n_columns == 0 {
         return;
     }
-    // figures side by side are read better a little smaller
-    let size = (setting.size * 0.92).max(11.0);
-    let setting = Setting { size, ..*setting };
-    let wants: Vec<[f32; 2]> = (0..n_columns).map(|column| want(ui, rows, column, &setting)).collect();
     #[expect(clippy::cast_precision_loss, reason = "a few columns")]
     let free = ui.available_width() - BETWEEN * (n_columns as f32 - 1.0);
+    // figures side by side are read well a little smaller, and smaller still before they are cut
+    let sizes = [0.92, 0.85, 0.8].map(|part| (setting.size * part).max(11.0));
+    let wants_at = |size: f32| -> Vec<[f32; 2]> {
+        let setting = Setting { size, ..*setting };
+        (0..n_columns)
+            .map(|column| want(ui, rows, column, &setting))
+            .collect()
+    };
+    let fits = |size: &f32| wants_at(*size).iter().map(|want| want[0]).sum::<f32>() <= free;
+    let size = sizes.into_iter().find(fits).unwrap_or(sizes[2]);
+    let setting = Setting { size, ..*setting };
+    let wants = wants_at(size);
     let widths = widths(&wants, free);
     let whole: f32 = widths.iter().sum();
     #[expect(clippy::cast_precision_loss, reason = "a few columns")]
     let whole = whole + BETWEEN * (n_columns as f32 - 1.0);
     let id = ui.next_auto_id();
     if whole > ui.available_width() + 1.0 {
-        let area = egui::ScrollArea::horizontal().id_salt(id).auto_shrink([false, true]);
+        let area = egui::ScrollArea::horizontal()
+            .id_salt(id)
+            .auto_shrink([false, true]);
         area.show(ui, |ui| rows_ui(ui, rows, &widths, whole, &setting, heard));
     } else {
         rows_ui(ui, rows, &widths, whole, &setting, heard);
@@ -52,14 +72,19 @@ fn rows_ui(
         let mut x = top.x;
         let mut bottom = y;
         for (cell, width) in row.iter().zip(widths) {
-            let place = Rect::from_min_size(pos2(x, y + style::gap(1.0)), vec2(*width, f32::INFINITY));
+            let place =
+                Rect::from_min_size(pos2(x, y + style::gap(1.0)), vec2(*width, f32::INFINITY));
             let builder = egui::UiBuilder::new()
                 .max_rect(place)
                 .layout(Layout::top_down(Align::Min));
             let mut cell_ui = ui.new_child(builder);
             if !cell.is_empty() {
                 let colour = (idx == 0).then_some(soft);
-                let role = if idx == 0 { Role::ColumnHeader } else { Role::Cell };
+                let role = if idx == 0 {
+                    Role::ColumnHeader
+                } else {
+                    Role::Cell
+                };
                 let shown = setting.set_ui(&mut cell_ui, cell, setting.size, colour, role, heard);
                 bottom = bottom.max(shown.rect.bottom());
             }
@@ -68,12 +93,15 @@ fn rows_ui(
         y = bottom + style::gap(1.0);
         let weight = if idx == 0 { 2.0 } else { 1.0 };
         if idx + 1 < rows.len() {
-            ui.painter().hline(top.x..=top.x + whole, y, Stroke::new(weight, line));
+            ui.painter()
+                .hline(top.x..=top.x + whole, y, Stroke::new(weight, line));
         }
     }
     let rect = Rect::from_min_max(top, pos2(top.x + whole, y));
     let response = ui.allocate_rect(rect, Sense::hover());
-    let head: Vec<String> = rows.first().map_or_else(Vec::new, |row| row.iter().map(|cell| plain(cell)).collect());
+    let head: Vec<String> = rows
+        .first()
+        .map_or_else(Vec::new, |row| row.iter().map(|cell| plain(cell)).collect());
     let words = format!("Table: {}", head.join(", "));
     response.widget_info(|| WidgetInfo::labeled(Role::Table, true, &words));
 }
@@ -108,7 +136,10 @@ fn widths(wants: &[[f32; 2]], free: f32) -> Vec<f32> {
     } else {
         0.0
     };
-    wants.iter().map(|want| want[0] + share * (want[1] - want[0])).collect()
+    wants
+        .iter()
+        .map(|want| want[0] + share * (want[1] - want[0]))
+        .collect()
 }
 
 #[cfg(test)]
@@ -120,6 +151,10 @@ mod tests {
         let wants = [[10.0, 20.0], [10.0, 60.0]];
         assert_eq!(widths(&wants, 100.0), [20.0, 60.0]);
         assert_eq!(widths(&wants, 50.0), [15.0, 35.0]);
-        assert_eq!(widths(&wants, 5.0), [10.0, 10.0], "never narrower than a word");
+        assert_eq!(
+            widths(&wants, 5.0),
+            [10.0, 10.0],
+            "never narrower than a word"
+        );
     }
 }

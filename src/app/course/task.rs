@@ -123,8 +123,13 @@ impl Reading {
             hints: [blocks(&fill(&task.hints[0])), blocks(&fill(&task.hints[1]))],
             worked: blocks(&fill(&task.worked)),
             items: match &task.kind {
-                TaskKind::Choice(options) => options.iter().map(|option| spans(&fill(&option.text))).collect(),
-                TaskKind::Order { items, .. } => items.iter().map(|item| spans(&fill(item))).collect(),
+                TaskKind::Choice(options) => options
+                    .iter()
+                    .map(|option| spans(&fill(&option.text)))
+                    .collect(),
+                TaskKind::Order { items, .. } => {
+                    items.iter().map(|item| spans(&fill(item))).collect()
+                }
                 TaskKind::Number { .. } | TaskKind::Bench { .. } => Vec::new(),
             },
         };
@@ -155,6 +160,15 @@ impl Reading {
                 state.wrong = Some(sentence(&error.complaint));
                 false
             }
+        }
+    }
+
+    /// Takes an answer where it is right, and says nothing where it is not.
+    pub(crate) fn answer_if_right(&mut self, idx: usize, answer: &Answer) {
+        let lesson = std::rc::Rc::clone(&self.lesson);
+        let verdict = self.with_runs(|runs| judge(&lesson.tasks[idx], answer, runs, &[]));
+        if verdict.is_ok_and(|verdict| verdict.passed) {
+            self.answer(idx, answer);
         }
     }
 
@@ -226,7 +240,13 @@ fn written(task: &Task, answer: &Answer, typed: &str) -> Vec<String> {
         Answer::Order(order) => {
             let shown = task.shown_order();
             let place = |item: &usize| shown.iter().position(|k| k == item).map_or(0, |at| at + 1);
-            vec![order.iter().map(|item| place(item).to_string()).collect::<Vec<_>>().join(" ")]
+            vec![
+                order
+                    .iter()
+                    .map(|item| place(item).to_string())
+                    .collect::<Vec<_>>()
+                    .join(" "),
+            ]
         }
     }
 }

@@ -11,7 +11,12 @@ use crate::app::style;
 use crate::lesson::{Lesson, Part};
 
 /// Draws the list of lessons with what is done in each. The folder of one that was chosen.
-pub(crate) fn list_ui(ui: &mut Ui, lessons: &[Lesson], progress: &Progress, setting: &Setting<'_>) -> Option<String> {
+pub(crate) fn list_ui(
+    ui: &mut Ui,
+    lessons: &[Lesson],
+    progress: &Progress,
+    setting: &Setting<'_>,
+) -> Option<String> {
     let mut chosen = None;
     let area = ScrollArea::vertical().id_salt("lessons").auto_shrink(false);
     area.show(ui, |ui| {
@@ -32,8 +37,11 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
     let n_tasks = lesson.tasks.len();
     let n_met = progress.n_met(folder, lesson.tasks.iter().map(|task| task.name.as_str()));
     let here = progress.last.as_ref() == Some(folder);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), style::gap(8.5)), Sense::click());
-    let number = lesson.number().map_or_else(String::new, |number| number.to_string());
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), style::gap(8.0)), Sense::click());
+    let number = lesson
+        .number()
+        .map_or_else(String::new, |number| number.to_string());
     let title = crate::lesson::text::printable(&lesson.title);
     let words = format!("Lesson {number}: {title}, {n_met} of {n_tasks} tasks met");
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
@@ -45,7 +53,11 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
     }
     let painter = ui.painter();
     if response.hovered() || response.has_focus() || here {
-        let edge = if response.has_focus() { theme.ink_soft } else { theme.plate };
+        let edge = if response.has_focus() {
+            theme.ink_soft
+        } else {
+            theme.plate
+        };
         painter.rect(
             rect,
             style::gap(1.0),
@@ -79,7 +91,8 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
     for k in 0..n_tasks {
         #[expect(clippy::cast_precision_loss, reason = "a few tasks")]
         let left = inside.right() - marks_w + (side + style::gap(1.0)) * k as f32 + style::gap(1.0);
-        let mark = egui::Rect::from_min_size(egui::pos2(left, middle - side / 2.0), vec2(side, side));
+        let mark =
+            egui::Rect::from_min_size(egui::pos2(left, middle - side / 2.0), vec2(side, side));
         if k < n_met {
             painter.rect_filled(mark, 2.0, ink);
         } else {
@@ -87,11 +100,13 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
         }
     }
     // the idea would give the answer away to who has not been there yet
-    let hint = if n_met > 0 {
-        crate::lesson::text::printable(&lesson.idea)
+    let idea = if n_met > 0 {
+        format!("\n{}", crate::lesson::text::printable(&lesson.idea))
     } else {
-        format!("{n_tasks} tasks")
+        String::new()
     };
+    let title = crate::lesson::text::printable(&lesson.title);
+    let hint = format!("{title}\n{n_met} of {n_tasks} tasks met{idea}");
     response.on_hover_text(hint).clicked()
 }
 
@@ -120,7 +135,11 @@ pub(crate) fn reading_ui(
         let Some(texts) = reading.texts.clone() else {
             let (n, all) = reading.n_made();
             let words = format!("The runs of this lesson are being made: {n} of {all}");
-            ui.label(RichText::new(words).size(setting.size).color(style::colour(setting.theme.ink_soft)));
+            ui.label(
+                RichText::new(words)
+                    .size(setting.size)
+                    .color(style::colour(setting.theme.ink_soft)),
+            );
             return;
         };
         if let Some(trouble) = &reading.trouble {
@@ -174,7 +193,13 @@ fn title_ui(ui: &mut Ui, reading: &Reading, setting: &Setting<'_>) {
 }
 
 /// What comes after the text: the way past the prediction, or the idea and the next lesson.
-fn foot_ui(ui: &mut Ui, reading: &mut Reading, gated: bool, setting: &Setting<'_>, heard: &mut Vec<Heard>) {
+fn foot_ui(
+    ui: &mut Ui,
+    reading: &mut Reading,
+    gated: bool,
+    setting: &Setting<'_>,
+    heard: &mut Vec<Heard>,
+) {
     let soft = style::colour(setting.theme.ink_soft);
     if gated {
         let words = "Guess first: the lesson goes on when you have answered, right or wrong.";

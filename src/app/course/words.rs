@@ -4,7 +4,10 @@
 use std::sync::Arc;
 
 use egui::text::{LayoutJob, TextFormat};
-use egui::{Align, Color32, FontFamily, FontId, Galley, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, vec2};
+use egui::{
+    Align, Color32, FontFamily, FontId, Galley, Rect, Response, Role, Sense, Stroke, Ui,
+    WidgetInfo, vec2,
+};
 
 use super::blocks::{Span, plain};
 use crate::app::style;
@@ -59,34 +62,31 @@ impl Setting<'_> {
         let size_here = if span.code { size - 1.0 } else { size };
         let mut format = TextFormat {
             font_id: FontId::new(size_here, family),
-            color: if span.strong || span.code { ink } else { colour },
+            color: if span.strong || span.code {
+                ink
+            } else {
+                colour
+            },
             italics: span.slanted,
             line_height: Some((size * LINE).round()),
             valign: Align::BOTTOM,
             ..TextFormat::default()
         };
-        if self.links {
-            match &span.link {
-                Some(Target::See(sight)) => {
-                    format.color = ink;
-                    format.background = style::colour(if self.held == Some(sight) {
-                        theme.line
-                    } else {
-                        theme.plate
-                    });
-                }
-                Some(Target::Term(_) | Target::Lesson(_)) => {
-                    format.color = ink;
-                    format.underline = Stroke::new(1.0, style::colour(theme.ink_soft));
-                }
-                None => {}
-            }
+        if self.links && span.link.is_some() {
+            format.color = ink;
         }
         format
     }
 
     /// Lays words out.
-    pub(crate) fn galley(&self, ui: &Ui, spans: &[Span], size: f32, width: f32, colour: Option<Color32>) -> Arc<Galley> {
+    pub(crate) fn galley(
+        &self,
+        ui: &Ui,
+        spans: &[Span],
+        size: f32,
+        width: f32,
+        colour: Option<Color32>,
+    ) -> Arc<Galley> {
         let colour = colour.unwrap_or_else(|| self.body());
         let mut job = LayoutJob::default();
         job.wrap.max_width = width.max(8.0);
@@ -112,16 +112,49 @@ impl Setting<'_> {
         heard: &mut Vec<Heard>,
     ) -> Response {
         let galley = self.galley(ui, spans, size, ui.available_width(), colour);
-        let (rect, response) = ui.allocate_exact_size(vec2(galley.rect.width(), galley.rect.height()), Sense::hover());
+        let (rect, response) = ui.allocate_exact_size(
+            vec2(galley.rect.width(), galley.rect.height()),
+            Sense::hover(),
+        );
         let words = plain(spans);
         response.widget_info(|| WidgetInfo::labeled(role, true, &words));
-        if ui.is_rect_visible(rect) || ui.memory(|memory| memory.focused().is_some()) {
-            ui.painter().galley(rect.min, Arc::clone(&galley), self.body());
+        if ui.is_rect_visible(rect) {
+            if self.links {
+                self.under_links(ui, spans, &galley, rect);
+            }
+            ui.painter()
+                .galley(rect.min, Arc::clone(&galley), self.body());
         }
         if self.links {
             self.links_ui(ui, spans, &galley, rect, &response, heard);
         }
         response
+    }
+
+    /// What lies under the words of a link: a line for a term or a lesson, a plate for what is
+    /// shown on the bench.
+    fn under_links(&self, ui: &Ui, spans: &[Span], galley: &Galley, rect: Rect) {
+        let theme = self.theme;
+        let mut at = 0;
+        for span in spans {
+            let n = span.words.chars().count();
+            let places = places(galley, at, at + n);
+            at += n;
+            let Some(target) = &span.link else { continue };
+            for place in places {
+                let place = place.translate(rect.min.to_vec2());
+                if let Target::See(sight) = target {
+                    let held = self.held == Some(sight);
+                    let fill = if held { theme.line } else { theme.plate };
+                    let plate = place.expand2(vec2(2.0, 0.0));
+                    ui.painter().rect_filled(plate, 3.0, style::colour(fill));
+                } else {
+                    let line = Stroke::new(1.0, style::colour(theme.ink_soft));
+                    ui.painter()
+                        .hline(place.x_range(), place.bottom() - 0.5, line);
+                }
+            }
+        }
     }
 
     fn links_ui(
@@ -168,7 +201,8 @@ impl Setting<'_> {
                 let stroke = Stroke::new(1.0, style::colour(self.theme.ink));
                 for place in &places {
                     let place = place.translate(rect.min.to_vec2()).expand(1.0);
-                    ui.painter().rect_stroke(place, 2.0, stroke, egui::StrokeKind::Outside);
+                    ui.painter()
+                        .rect_stroke(place, 2.0, stroke, egui::StrokeKind::Outside);
                 }
             }
             self.link_heard(target, &response, heard);
@@ -229,7 +263,8 @@ impl Setting<'_> {
     }
 }
 
-/// Where the letters from one place to another stand, line by line, from the galley's corner.
+/// Where the letters from one place to another stand, line by line, from the galley's corner: as
+/// high as letters are, not as lines.
 fn places(galley: &Galley, from: usize, to: usize) -> Vec<Rect> {
     let mut found = Vec::new();
     let mut begin = 0;
@@ -240,9 +275,10 @@ fn places(galley: &Galley, from: usize, to: usize) -> Vec<Rect> {
             let left = row.glyphs[first - begin].pos.x;
             let end = &row.glyphs[last - begin - 1];
             let right = end.max_x();
+            let (base, size) = (end.pos.y, end.font_height);
             found.push(Rect::from_min_max(
-                row.pos + vec2(left, 0.0),
-                row.pos + vec2(right, row.height()),
+                row.pos + vec2(left, base - 0.8 * size),
+                row.pos + vec2(right, base + 0.24 * size),
             ));
         }
         begin += n + usize::from(row.ends_with_newline);

@@ -3,19 +3,21 @@
 
 use std::path::PathBuf;
 
-use egui::{Align, Context, Layout, Rect, RichText, Ui};
+use egui::Context;
 use miette::{GraphicalReportHandler, GraphicalTheme};
 
 use super::App;
-use crate::app::course::{Asked, Heard, Reading, Seen, Setting, list_ui, reading_ui};
+use crate::app::Standing;
+use crate::app::course::{Reading, sentence};
 use crate::app::shelf::Refusal;
-use crate::app::{Standing, style};
-use crate::lesson::{self, LessonErrors, LessonFiles, Sight, TaskKind, course};
-use crate::scene::TYPE_POINTS;
+use crate::lesson::{self, LessonErrors, LessonFiles, TaskKind, course};
 use crate::setup::Setup;
 
-/// Seconds of watching that a lesson's run is shown over, about.
+/// Seconds of watching that a lesson's run is shown over at most, about.
 const SHOW_S: f64 = 12.0;
+/// Electrical turns a second that an eye follows, and the pace that is slow enough for any.
+const TURNS_HZ: f64 = 1.5;
+const SLOW: f64 = 5e-3;
 /// Columns of an error text.
 const COLUMNS: usize = 84;
 
@@ -34,7 +36,7 @@ impl Aside {
         *self.bench.setup() != self.saved
     }
 
-    fn name(&self) -> String {
+    pub(super) fn name(&self) -> String {
         let title = &self.bench.setup().title;
         if title.is_empty() {
             "the setup of before".to_owned()
@@ -94,7 +96,7 @@ impl App {
         (self.course.held, self.course.pointed) = (None, None);
     }
 
-    fn open_folder(&mut self, folder: &str) {
+    pub(super) fn open_folder(&mut self, folder: &str) {
         if let Some(files) = course::files(folder) {
             // what is wrong is shown already
             let _ = self.open_lesson(files);
@@ -127,14 +129,22 @@ impl App {
         match found {
             Some(Ok((setup, _))) => self.stand_lesson(setup, running),
             Some(Err(complaint)) => {
-                let words = crate::app::course::sentence(&complaint);
+                let words = sentence(&complaint);
                 // beside the field that was written, where there is one
-                let task = reading.lesson.tasks.iter().position(|task| match &task.kind {
-                    TaskKind::Bench { run: of, may_set, .. } => {
-                        of == run && keys.iter().all(|(key, _)| may_set.contains(key)) && !keys.is_empty()
-                    }
-                    _ => false,
-                });
+                let task = reading
+                    .lesson
+                    .tasks
+                    .iter()
+                    .position(|task| match &task.kind {
+                        TaskKind::Bench {
+                            run: of, may_set, ..
+                        } => {
+                            of == run
+                                && keys.iter().all(|(key, _)| may_set.contains(key))
+                                && !keys.is_empty()
+                        }
+                        _ => false,
+                    });
                 match task {
                     Some(idx) => reading.tasks[idx].wrong = Some(words),
                     None => self.refuse(Refusal {
@@ -163,12 +173,29 @@ impl App {
             }
         }
         self.begin(setup.clone());
-        self.time.set_pace(setup.run.duration_s / SHOW_S);
+        self.time.set_pace(self.pace_of(&setup));
         self.time.running = running;
     }
 
+    /// How fast a lesson's run is shown: slow enough to follow, and over before it bores.
+    fn pace_of(&self, setup: &Setup) -> f64 {
+        let all = setup.run.duration_s / SHOW_S;
+        let reading = self.course.reading.as_ref();
+        let runs = reading.into_iter().flat_map(|reading| {
+            let specs = reading.lesson.runs.iter();
+            specs.filter_map(|spec| reading.made.run(&spec.name, false))
+        });
+        let hertz = runs
+            .filter(|ran| ran.setup.machine == setup.machine)
+            .flat_map(|ran| &ran.figures)
+            .filter(|figure| figure.key == "electrical_frequency_hz")
+            .filter_map(crate::analysis::Figure::number)
+            .fold(0.0, |most: f64, hertz| most.max(hertz.abs()));
+        all.min((TURNS_HZ / hertz.max(1e-3)).max(SLOW))
+    }
+
     /// The run that stands there, once more from rest.
-    fn from_rest(&mut self) {
+    pub(super) fn start_over(&mut self) {
         let setup = self.bench.setup().clone();
         self.begin(setup);
         self.time.running = true;
@@ -188,7 +215,7 @@ impl App {
     }
 
     /// What stands on the bench, as the lesson sees it.
-    fn stands(&mut self) -> Stands {
+    pub(super) fn stands(&mut self) -> Stands {
         if self.aside.is_none() {
             return Stands::Own;
         }
@@ -212,7 +239,10 @@ impl App {
     fn stands_in(reading: &mut Reading, lesson: &lesson::Lesson, setup: &Setup) -> Stands {
         let run = reading.with_runs(|runs| {
             let specs = runs.lesson().runs.iter();
-            let mut same = specs.filter(|spec| runs.setup_with(spec, &[]).is_ok_and(|(other, _)| other == *setup));
+            let mut same = specs.filter(|spec| {
+                runs.setup_with(spec, &[])
+                    .is_ok_and(|(other, _)| other == *setup)
+            });
             same.next().map(|spec| spec.name.clone())
         });
         if let Some(run) = run {
@@ -234,207 +264,19 @@ impl App {
 
     /// Makes one run of the open lesson, and asks for a frame while there are more.
     pub(super) fn make_runs(&mut self, ctx: &Context) {
-        if let Some(reading) = &mut self.course.reading
-            && reading.make_one()
-        {
-            ctx.request_repaint();
-        }
-    }
-
-    /// Draws the column of the course.
-    pub(super) fn course_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let theme = self.theme;
-        ui.painter()
-            .rect_filled(rect, style::gap(1.0), style::colour(theme.panel));
-        // What lies under it in a narrow window hears nothing.
-        ui.interact(rect, ui.scope_id().with("course ground"), egui::Sense::hover());
-        let inside = rect.shrink2(egui::vec2(style::gap(4.0), style::gap(3.0)));
-        let builder = egui::UiBuilder::new().max_rect(inside);
-        ui.scope_builder(builder, |ui| {
-            ui.set_clip_rect(rect.intersect(ui.clip_rect()));
-            let reads = self.course.reading.is_some() && !self.course.list;
-            self.course_head_ui(ui, reads);
-            if reads {
-                self.bench_line_ui(ui);
-                self.read_ui(ui);
-            } else {
-                self.lessons_ui(ui);
-            }
-        });
-    }
-
-    fn course_head_ui(&mut self, ui: &mut Ui, reads: bool) {
-        let ink = style::colour(self.theme.ink);
-        ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = style::gap(1.0);
-            if reads {
-                if ui.button("All lessons").on_hover_text("The list of lessons; this one keeps its place").clicked() {
-                    self.course.list = true;
-                }
-            } else {
-                ui.label(RichText::new("Lessons").font(style::type_size(2)).color(ink));
-            }
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                if ui.button("Hide").on_hover_text("Hide the lessons; the place is kept · C").clicked() {
-                    self.turn_course();
-                }
-                if reads && ui.button("Talk").on_hover_text("The lesson on a projector, one thing at a time · T").clicked() {
-                    self.turn_talk(ui.ctx());
-                }
-            });
-        });
-    }
-
-    /// What stands on the bench, and the ways to the lesson's setup and to the own.
-    fn bench_line_ui(&mut self, ui: &mut Ui) {
-        let stands = self.stands();
-        let soft = style::colour(self.theme.ink_soft);
-        let runs: Vec<String> = self.course.reading.as_ref().map_or_else(Vec::new, |reading| {
-            reading.lesson.runs.iter().map(|run| run.name.clone()).collect()
-        });
-        let mut wanted = None;
-        let mut own = false;
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing.x = style::gap(1.5);
-            ui.spacing_mut().button_padding = egui::vec2(style::gap(2.0), style::gap(0.75));
-            let words = match &stands {
-                Stands::Run(_) => "On the bench: the run",
-                Stands::Task => "On the bench: your answer",
-                Stands::Free => "On the bench: your free play",
-                Stands::Own => "On the bench: your own setup",
-            };
-            let label = ui.label(RichText::new(words).small().color(soft));
-            match &stands {
-                Stands::Run(name) => {
-                    let list = egui::ComboBox::from_id_salt("lesson run").selected_text(name);
-                    let list = list.show_ui(ui, |ui| {
-                        for run in &runs {
-                            if ui.selectable_label(run == name, run).clicked() {
-                                wanted = Some(run.clone());
-                                ui.close();
-                            }
-                        }
-                    });
-                    let list = list.response.labelled_by(label.id);
-                    list.on_hover_text("Put another run of this lesson on the bench");
-                }
-                _ => {
-                    let back = ui.button("Back to the lesson");
-                    let hint = "Put the lesson's setup on the bench; Undo takes that back";
-                    if back.on_hover_text(hint).clicked() {
-                        wanted = runs.first().cloned();
-                    }
-                }
-            }
-            if let Some(aside) = &self.aside {
-                let hint = format!("Go back to {}, which is put aside as it was", aside.name());
-                own = ui.button("My bench").on_hover_text(hint).clicked();
-            }
-        });
-        ui.add_space(style::gap(1.0));
-        if let Some(run) = wanted {
-            self.load_run(&run, &[], true);
-        } else if own {
-            self.own_back();
-        }
-    }
-
-    fn lessons_ui(&mut self, ui: &mut Ui) {
-        let theme = self.theme;
-        let soft = style::colour(theme.ink_soft);
-        let words = "Guess, run, compare. A square is a task, filled when it is met; your own bench is put aside while a \
-                     lesson's stands there.";
-        ui.add(egui::Label::new(RichText::new(words).color(soft)).wrap());
-        let setting = self.setting(&theme);
-        let chosen = {
-            let progress = self.papers.memory.course.clone();
-            list_ui(ui, self.course.lessons(), &progress, &setting)
-        };
-        if let Some(folder) = chosen {
-            let open = self.course.reading.as_ref();
-            if open.is_some_and(|reading| reading.lesson.files.folder == folder) {
-                self.course.list = false;
-            } else {
-                self.open_folder(&folder);
-            }
-        }
-    }
-
-    /// How the words of a lesson are set beside the bench.
-    #[expect(clippy::cast_possible_truncation, reason = "points")]
-    const fn setting<'a>(&self, theme: &'a crate::scene::Theme) -> Setting<'a> {
-        Setting {
-            theme,
-            size: TYPE_POINTS[1] as f32 + 1.0,
-            held: None,
-            links: true,
-        }
-    }
-
-    fn read_ui(&mut self, ui: &mut Ui) {
-        let theme = self.theme;
-        let held = self.course.held.clone();
-        let setting = Setting {
-            held: held.as_ref(),
-            ..self.setting(&theme)
-        };
-        let facts = self.course.facts(self.bench.setup());
-        let in_step = self.figures.iter().find(|figure| figure.key == "in_step");
-        let in_step = in_step.is_none_or(|figure| figure.shown(3).to_string() == "yes");
-        let Some(mut reading) = self.course.reading.take() else {
+        let Some(reading) = &mut self.course.reading else {
             return;
         };
-        let gated = reading.gate().is_some();
-        let seen = Seen {
-            bench: lesson::Bench {
-                figures: &self.figures,
-                in_step,
-                tape: self.live.record(),
-                now_s: self.time.cursor_s,
-            },
-            facts: &facts,
-            of_lesson: self.aside.is_some(),
-        };
-        let (asked, heard) = reading_ui(ui, &mut reading, &seen, &setting);
-        let guessed = gated && reading.gate().is_none();
-        self.course.reading = Some(reading);
-        self.keep_progress();
-        match asked {
-            Some(Asked::Load(run)) => self.load_run(&run, &[], true),
-            Some(Asked::Set(run, keys)) => self.load_run(&run, &keys, true),
-            Some(Asked::FromRest) => self.from_rest(),
-            None => {}
+        let before = reading.texts.is_some();
+        if !reading.make_one() {
+            return;
         }
-        // who has guessed sees it happen
-        if guessed && self.aside.is_some() {
-            self.time.running = true;
-        }
-        self.hear(ui.ctx(), heard);
-    }
-
-    /// Does what a reader did with links.
-    fn hear(&mut self, ctx: &Context, heard: Vec<Heard>) {
-        let mut pointed = None;
-        for heard in heard {
-            match heard {
-                Heard::Point(sight) => pointed = Some(sight),
-                Heard::Hold(sight) => {
-                    if matches!(sight, Sight::Set(_)) {
-                        self.drawer_open = Some(true);
-                    }
-                    let same = self.course.held.as_ref() == Some(&sight);
-                    self.course.held = (!same).then_some(sight);
-                    ctx.request_repaint();
-                }
-                Heard::Lesson(folder) => {
-                    self.open_folder(&folder);
-                    return;
-                }
-            }
-        }
-        if self.course.pointed != pointed {
-            self.course.pointed = pointed;
-            ctx.request_repaint();
+        ctx.request_repaint();
+        // how fast a motor is shown goes by what its runs came to
+        let made = !before && reading.texts.is_some();
+        if made && self.aside.is_some() && self.time.cursor_s <= 0.0 {
+            let setup = self.bench.setup().clone();
+            self.time.set_pace(self.pace_of(&setup));
         }
     }
 

@@ -259,7 +259,6 @@ impl App {
                     self.forget_then();
                 }
                 if !self.take_sheet() && self.presenter.is_some() {
-                    self.leave_talk();
                     self.turn_presenter(ctx);
                 }
             }

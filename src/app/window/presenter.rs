@@ -43,6 +43,7 @@ impl App {
     /// Enters the face for a projector, or leaves it.
     pub(super) fn turn_presenter(&mut self, ctx: &Context) {
         if let Some(presenter) = self.presenter.take() {
+            self.leave_talk();
             ctx.set_zoom_factor(presenter.scale);
             if !presenter.full {
                 ctx.send_viewport_cmd(ViewportCommand::Fullscreen(false));
