@@ -18,6 +18,7 @@ mod live;
 mod parts;
 mod picture;
 mod plots_panel;
+mod plots_showing;
 mod plots_view;
 mod rail;
 mod rewrite;

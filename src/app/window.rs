@@ -11,6 +11,7 @@ mod menus;
 mod papers;
 mod partlist;
 mod picker;
+mod places;
 mod presenter;
 mod sheets;
 mod sights;
@@ -32,6 +33,7 @@ use crate::scene::Theme;
 use crate::scene::bridge::{Flows, Travel};
 use crate::setup::Setup;
 use bench::Worst;
+use places::{Room, cut_bottom, cut_top};
 pub(super) use sights::spot;
 
 /// How far beyond the record's end a step looks first, in s of the motor.
@@ -330,65 +332,6 @@ fn caution_ui(ui: &mut Ui, rect: Rect, words: &str, theme: &Theme) {
         words_at,
         egui::Label::new(RichText::new(words).color(colour)).wrap(),
     );
-}
-
-/// Where everything stands.
-struct Room {
-    title: Rect,
-    machine: Rect,
-    figures: Rect,
-    bridge: Rect,
-    plots: Rect,
-    rail: Rect,
-}
-
-impl Room {
-    /// Two columns, or one in a narrow window.
-    fn new(all: Rect) -> Self {
-        let gap = style::gap(2.0);
-        let all = all.shrink(gap);
-        let (title, rest) = cut_top(all, style::gap(8.0), gap);
-        let (rest, rail) = cut_bottom(rest, rail::height(rest.width() - style::gap(6.0)), gap);
-        if all.width() < NARROW {
-            let (machine, rest) = cut_top(rest, rest.height() * 0.48, gap);
-            let (figures, rest) = cut_top(rest, style::gap(14.0), gap);
-            let (bridge, plots) = cut_top(rest, rest.height() * 0.5, gap);
-            return Self {
-                title,
-                machine,
-                figures,
-                bridge,
-                plots,
-                rail,
-            };
-        }
-        let split = rest.left() + rest.width() * 0.58;
-        let left = Rect::from_min_max(rest.min, pos2(split, rest.bottom()));
-        let right = Rect::from_min_max(pos2(split + gap, rest.top()), rest.max);
-        let (machine, figures) = cut_bottom(left, style::gap(16.0), gap);
-        let (bridge, plots) = cut_top(right, (right.width() * 0.5).min(right.height() * 0.42), gap);
-        Self {
-            title,
-            machine,
-            figures,
-            bridge,
-            plots,
-            rail,
-        }
-    }
-}
-
-fn cut_top(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
-    let at = (rect.top() + height).min(rect.bottom());
-    let below = (at + gap).min(rect.bottom());
-    (
-        Rect::from_min_max(rect.min, pos2(rect.right(), at)),
-        Rect::from_min_max(pos2(rect.left(), below), rect.max),
-    )
-}
-
-fn cut_bottom(rect: Rect, height: f32, gap: f32) -> (Rect, Rect) {
-    cut_top(rect, (rect.height() - height - gap).max(0.0), gap)
 }
 
 impl eframe::App for App {

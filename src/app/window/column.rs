@@ -31,6 +31,9 @@ impl App {
                 self.bench_line_ui(ui);
                 self.read_ui(ui);
             } else {
+                if self.aside.is_some() {
+                    self.bench_line_ui(ui);
+                }
                 self.lessons_ui(ui);
             }
         });
