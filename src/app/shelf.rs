@@ -60,17 +60,20 @@ pub(super) fn parse(bytes: &[u8], name: &str) -> Result<(Setup, String), Refusal
     };
     let text = std::str::from_utf8(bytes)
         .map_err(|error| refuse(format!("{name} is not text in UTF-8: {error}.")))?;
-    let setup = Setup::parse(text, name).map_err(|errors| {
-        let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
-            .with_width(COLUMNS)
-            .with_links(false);
-        let mut words = String::new();
-        match handler.render_report(&mut words, &errors) {
-            Ok(()) => refuse(words.trim_end().to_owned()),
-            Err(_) => refuse(errors.to_string()),
-        }
-    })?;
+    let setup = Setup::parse(text, name).map_err(|errors| refuse(report(&errors)))?;
     Ok((setup, text.to_owned()))
+}
+
+/// What is wrong with a text, with its lines and marks.
+pub(super) fn report(errors: &dyn miette::Diagnostic) -> String {
+    let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
+        .with_width(COLUMNS)
+        .with_links(false);
+    let mut words = String::new();
+    match handler.render_report(&mut words, errors) {
+        Ok(()) => words.trim_end().to_owned(),
+        Err(_) => errors.to_string(),
+    }
 }
 
 /// Writes a text to a file, whole or not at all: what stood there stays until all of the new

@@ -4,12 +4,11 @@
 use std::path::PathBuf;
 
 use egui::Context;
-use miette::{GraphicalReportHandler, GraphicalTheme};
 
 use super::App;
 use crate::app::Standing;
 use crate::app::course::{Reading, sentence};
-use crate::app::shelf::Refusal;
+use crate::app::shelf::{self, Refusal};
 use crate::lesson::{self, LessonErrors, LessonFiles, TaskKind, course};
 use crate::setup::Setup;
 
@@ -18,8 +17,6 @@ const SHOW_S: f64 = 12.0;
 /// Electrical turns a second that an eye follows, and the pace that is slow enough for any.
 const TURNS_HZ: f64 = 1.5;
 const SLOW: f64 = 5e-3;
-/// Columns of an error text.
-const COLUMNS: usize = 84;
 
 /// A person's own bench while a lesson's setup stands in its place.
 #[derive(Debug)]
@@ -84,7 +81,10 @@ impl App {
                 Ok(())
             }
             Err(errors) => {
-                self.refuse(refusal(&errors));
+                self.refuse(Refusal {
+                    title: "The lesson was not opened".to_owned(),
+                    words: shelf::report(&errors),
+                });
                 Err(Box::new(errors))
             }
         }
@@ -286,20 +286,5 @@ impl App {
         if let Some(reading) = &mut self.course.reading {
             reading.scroll += if on { by } else { -by };
         }
-    }
-}
-
-/// What is wrong with a lesson, as the window shows it.
-fn refusal(errors: &LessonErrors) -> Refusal {
-    let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
-        .with_width(COLUMNS)
-        .with_links(false);
-    let mut words = String::new();
-    if handler.render_report(&mut words, errors).is_err() {
-        words = errors.to_string();
-    }
-    Refusal {
-        title: "The lesson was not opened".to_owned(),
-        words: words.trim_end().to_owned(),
     }
 }

@@ -88,7 +88,7 @@ impl App {
                 self.act(deed, ui.ctx());
             }
         }
-        let lessons = egui::Button::selectable(self.course.open, "Lessons");
+        let lessons = egui::Button::new("Lessons").selected(self.course.open);
         if ui
             .add(lessons)
             .on_hover_text("The course, beside the bench · C")
