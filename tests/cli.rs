@@ -124,6 +124,7 @@ fn help_is_as_it_is() {
         vec!["lesson", "read"],
         vec!["lesson", "run"],
         vec!["lesson", "check"],
+        vec!["lesson", "open"],
         vec!["lesson", "handout"],
         vec!["lesson", "new"],
         vec!["compare"],

@@ -145,17 +145,14 @@ fn every_lesson_has_its_shape() {
         let n_before: usize = before
             .map(|part| match part {
                 Part::Text { markdown, .. } => {
-                    assert!(
-                        folder.starts_with("16") || text::pictures(markdown).is_empty(),
-                        "{folder}"
-                    );
+                    assert!(text::pictures(markdown).is_empty(), "{folder}");
                     text::n_words(markdown)
                 }
                 Part::Task(_) => 0,
             })
             .sum();
         assert!(
-            folder.starts_with("16") || n_before < 60,
+            n_before < 60,
             "{folder}: {n_before} words before the prediction"
         );
         let Some(Part::Text { markdown, .. }) = lesson.parts.last() else {
@@ -164,6 +161,27 @@ fn every_lesson_has_its_shape() {
         assert!(markdown.contains("## What if"), "{folder}");
         assert!(markdown.contains("> **Caution.**"), "{folder}");
         assert!(n_words(&lesson) >= WORDS.0);
+    }
+}
+
+/// Every lesson points at something of the bench, and says which plot it speaks of.
+#[test]
+fn every_lesson_points() {
+    for lesson in lessons() {
+        let folder = &lesson.files.folder;
+        let n_pointers: usize = lesson
+            .parts
+            .iter()
+            .map(|part| match part {
+                Part::Text { markdown, .. } => text::links(markdown)
+                    .iter()
+                    .filter(|(target, _)| matches!(target, text::Target::See(_)))
+                    .count(),
+                Part::Task(_) => 0,
+            })
+            .sum();
+        assert!(n_pointers >= 1, "{folder}");
+        assert!(lesson.plot.is_some(), "{folder}");
     }
 }
 

@@ -149,6 +149,68 @@ fn look(size: [u16; 2]) {
     }
 }
 
+/// Takes one face of a window as it stands.
+fn take(window: &mut Harness<'static, App>, name: &str) {
+    let size = window.ctx.content_rect().size() * window.ctx.zoom_factor();
+    window.hover_at(egui::pos2(2.0, window.ctx.content_rect().height() - 2.0));
+    window.ctx.memory_mut(|memory| {
+        if let Some(focused) = memory.focused() {
+            memory.surrender_focus(focused);
+        }
+    });
+    window.run();
+    let image = window.render().unwrap();
+    let whole = [image.width(), image.height()];
+    assert!((size.x - whole[0] as f32).abs() < 1.0, "a pixel a point");
+    let (pixels, small) = smaller(&image.into_raw(), whole);
+    compare(name, pixels, small);
+}
+
+/// The course: its list, a lesson beside the bench after the first guess, a question of a talk.
+#[test]
+fn the_course() {
+    let open = |size: [f32; 2]| {
+        let setup = Setup::parse(built_in(), "built-in").unwrap();
+        let shown = Shown::new(&setup).unwrap();
+        let mut window = Harness::builder()
+            .with_size(size)
+            .with_step_dt(1.0 / 60.0)
+            .wgpu()
+            .build_eframe(|creation| App::new(creation, shown, setup));
+        window.run();
+        window
+    };
+    let mut list = open([1280.0, 720.0]);
+    list.get_by_label("Lessons").click();
+    list.run();
+    take(&mut list, "course_list_1280x720_dark");
+    for (w, h) in [(1280_u16, 720_u16), (1920, 1080)] {
+        let mut window = open([f32::from(w), f32::from(h)]);
+        let files = wyebench::lesson::course::files("01-why-a-magnet-turns").unwrap();
+        window.state_mut().open_lesson(files).unwrap();
+        window.run_steps(12);
+        window
+            .get_by_label("b) It turns part of a turn and stops.")
+            .click();
+        window.run_steps(180);
+        window.get_by_label("Pause").click();
+        window.run();
+        take(&mut window, &format!("lesson_{w}x{h}_dark"));
+        if w == 1280 {
+            for key in [
+                egui::Key::L,
+                egui::Key::T,
+                egui::Key::ArrowRight,
+                egui::Key::ArrowRight,
+            ] {
+                window.key_press(key);
+                window.run();
+            }
+            take(&mut window, "talk_1280x720_light");
+        }
+    }
+}
+
 #[test]
 fn a_small_screen() {
     look([1280, 720]);

@@ -431,6 +431,8 @@ impl Beside {
                     now_s: self.time.cursor_s,
                     pace: self.time.pace(),
                     bare: false,
+                    only: None,
+                    marked: None,
                     beside: Some(b.live.record()),
                 };
                 self.plots.ui(ui, rest, &showing, theme);

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use egui::{RichText, Ui};
 
+use super::window::spot;
 use super::{Standing, style};
+use crate::lesson::Sight;
 use crate::scene::Theme;
 use crate::setup::{
     Chop, Commutation, Connection, Direction, EmfShape, Gates, Kind, Setup, key_spec,
@@ -222,7 +224,7 @@ impl Drawer {
                 .to_owned()
         };
         let mut wanted = None;
-        ui.horizontal(|ui| {
+        let line = ui.horizontal(|ui| {
             let label = name_ui(ui, number.name);
             let label = label.on_hover_text(about(key));
             let mut slid = value;
@@ -266,6 +268,7 @@ impl Drawer {
                 *text = written(value);
             }
         });
+        spot(ui.ctx(), Sight::Set(key.to_owned()), line.response.rect);
         let changed = wanted.is_some_and(|(text, same)| self.set(bench, key, &text, same));
         self.wrong_ui(ui, key, theme);
         changed
@@ -286,7 +289,7 @@ impl Drawer {
             return false;
         };
         let mut wanted = None;
-        ui.horizontal(|ui| {
+        let line = ui.horizontal(|ui| {
             let label = name_ui(ui, name);
             let label = label.on_hover_text(about(key));
             let list = egui::ComboBox::from_id_salt(key)
@@ -303,6 +306,7 @@ impl Drawer {
             });
             list.response.labelled_by(label.id);
         });
+        spot(ui.ctx(), Sight::Set(key.to_owned()), line.response.rect);
         let had_clock = bench.setup().bench.drive.forced.is_some();
         let changed = wanted.is_some_and(|word| self.set(bench, key, word, false));
         if changed {

@@ -4,7 +4,9 @@
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo};
 
 use super::style;
+use super::window::spot;
 use crate::analysis::{Figure, Group, Value};
+use crate::lesson::Sight;
 use crate::scene::Theme;
 
 /// The figures that stand large, with the names that they have before there is a value.
@@ -55,6 +57,7 @@ pub(super) fn figures_ui(
         let size = egui::vec2(width, row.height());
         let place = Rect::from_min_size(egui::pos2(left, row.top()), size);
         let figure = figures.iter().find(|figure| figure.key == key);
+        spot(ui.ctx(), Sight::Figure(key.to_owned()), place);
         if figure_ui(ui, place, name, figure, theme) && figure.is_some() {
             asked = figure.map(|figure| Asked::Why(figure.key));
         }

@@ -40,6 +40,16 @@ pub enum Deed {
     Presenter,
     /// Show the next picture large, in the face for a projector.
     NextPicture,
+    /// Show the next row of waveforms, in the face for a projector.
+    NextRow,
+    /// Show or hide the lessons.
+    Lessons,
+    /// Show the lesson as a talk, or leave it.
+    Talk,
+    /// Scroll the lesson on.
+    ReadOn,
+    /// Scroll the lesson back.
+    ReadBack,
     /// Show the keys.
     Keys,
     /// Take the topmost sheet away, or leave what was entered.
@@ -202,6 +212,42 @@ pub const KEYS: &[KeyLine] = &[
         "N",
         Some(Deed::NextPicture),
         "on the projector: the next picture large",
+    ),
+    line(
+        Key::R,
+        "R",
+        Some(Deed::NextRow),
+        "on the projector: the next row of waveforms",
+    ),
+    line(
+        Key::C,
+        "C",
+        Some(Deed::Lessons),
+        "show the course beside the bench, or hide it",
+    ),
+    line(
+        Key::T,
+        "T",
+        Some(Deed::Talk),
+        "the lesson as a talk, and back; there → and ← go from thing to thing",
+    ),
+    with(
+        Modifiers::SHIFT,
+        line(
+            Key::PageDown,
+            "Shift Page down",
+            Some(Deed::ReadOn),
+            "read on in the lesson",
+        ),
+    ),
+    with(
+        Modifiers::SHIFT,
+        line(
+            Key::PageUp,
+            "Shift Page up",
+            Some(Deed::ReadBack),
+            "read back in the lesson",
+        ),
     ),
     line(
         Key::F11,

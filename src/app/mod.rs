@@ -12,6 +12,7 @@ mod beside;
 mod by_hand;
 mod candidates;
 mod checking;
+mod course;
 mod drawer;
 mod figures;
 mod frame;
@@ -21,6 +22,7 @@ mod live;
 mod parts;
 mod picture;
 mod plots_panel;
+mod plots_showing;
 mod plots_view;
 mod prediction;
 mod rail;
@@ -42,18 +44,23 @@ pub use stride::Stride;
 pub use time_control::TimeControl;
 pub use window::App;
 
+use crate::lesson::LessonFiles;
 use crate::setup::Setup;
 use crate::winding::WindingError;
 use winit::error::EventLoopError;
 
 /// Puts a setup on the bench, opens the window, and returns when it is closed. `path` is the file
-/// that it was read from, where it was.
+/// that it was read from, where it was; `lesson` is opened beside it.
 ///
 /// # Errors
 /// [`OpenError`]: the winding cannot be drawn, or the window system or the graphics device
 /// refuses.
 #[cfg(not(target_arch = "wasm32"))]
-pub fn open(setup: &Setup, path: Option<&std::path::Path>) -> Result<(), OpenError> {
+pub fn open(
+    setup: &Setup,
+    path: Option<&std::path::Path>,
+    lesson: Option<LessonFiles>,
+) -> Result<(), OpenError> {
     let shown = Shown::new(setup).map_err(OpenError::Winding)?;
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
@@ -74,7 +81,11 @@ pub fn open(setup: &Setup, path: Option<&std::path::Path>) -> Result<(), OpenErr
             if let Some(path) = path {
                 app.opened_from(path);
             }
-            app.run();
+            match lesson {
+                // what is wrong with it is shown in the window
+                Some(files) => drop(app.open_lesson(files)),
+                None => app.run(),
+            }
             Ok(Box::new(app))
         }),
     )

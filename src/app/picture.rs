@@ -102,21 +102,31 @@ pub(super) fn picture_ui(
         egui::pos2(snap(rect.min.x), snap(rect.min.y)),
         egui::pos2(snap(rect.max.x), snap(rect.max.y)),
     );
-    let size_px = [rect.width(), rect.height()].map(|side| f64::from(side * pixels_per_point));
-    let mut camera = Camera::fit(scene, size_px, f64::from(pixels_per_point));
+    let size_px =
+        |rect: Rect| [rect.width(), rect.height()].map(|side| f64::from(side * pixels_per_point));
+    let mut camera = Camera::fit(scene, size_px(rect), f64::from(pixels_per_point));
     camera.points_per_unit *= zoom.factor;
     camera.centre = camera.centre + zoom.offset;
-    let batches = Batches::new(scene, &camera);
-    let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
-    let paint = Paint {
-        name,
-        batches,
-        camera,
-    };
-    painter.add(egui_wgpu::Callback::new_paint_callback(rect, paint));
-    for shape in &scene.shapes {
-        if let Shape::Text(text) = shape {
-            words_on_picture(&painter, rect, text, &camera);
+    // The device draws into the part of it that lies on the screen, or the rest would be pressed
+    // into that.
+    let seen = rect.intersect(ui.ctx().content_rect());
+    if seen.is_positive() {
+        let aside = seen.center() - rect.center();
+        let aside = at(f64::from(aside.x), -f64::from(aside.y));
+        camera.centre = camera.centre + aside * (1.0 / camera.points_per_unit);
+        camera.size_px = size_px(seen);
+        let batches = Batches::new(scene, &camera);
+        let painter = ui.painter().with_clip_rect(seen.intersect(ui.clip_rect()));
+        let paint = Paint {
+            name,
+            batches,
+            camera,
+        };
+        painter.add(egui_wgpu::Callback::new_paint_callback(seen, paint));
+        for shape in &scene.shapes {
+            if let Shape::Text(text) = shape {
+                words_on_picture(&painter, seen, text, &camera);
+            }
         }
     }
     let response = ui.interact(rect, ui.scope_id().with(name), Sense::click_and_drag());

@@ -3,37 +3,36 @@
 use egui::{Key, Modifiers, PopupCloseBehavior, Rect, Response, Ui, vec2};
 
 use super::picture::{Zoom, picture_ui};
+pub(super) use super::plots_showing::Showing;
+use super::plots_showing::{KeptTape, electrical_hz, empty, enlarged, later_s, spectrum_words};
 use super::plots_view::PlotsView;
 use super::style;
-use crate::analysis::spectrum::{Spectrum, SpectrumWindow, of_tape};
+use super::window::spot;
+use crate::analysis::spectrum::{SpectrumWindow, of_tape};
 use crate::analysis::{Unit, shown as shown_number};
-use crate::record::{Quantity, Tape, Trace};
+use crate::lesson::Sight;
+use crate::scene::Theme;
 use crate::scene::plots::{
-    Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, span_points, spectrum_picture,
+    Axis, Kept, PlotView, Row, SpectrumView, n_rows_that_fit, plots, row_spans, spectrum_picture,
 };
-use crate::scene::{Scene, Theme, at};
 
 /// Height of the row of controls, in points.
 const BAR: f32 = 30.0;
 /// Width below which the controls take two rows, in points.
-const NARROW: f32 = 348.0;
+const NARROW: f32 = 372.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;
 /// Electrical turns that a spectrum is taken over, where so many are on record.
 const SPECTRUM_TURNS: u32 = 8;
+
+/// Height of the name over a row, in points.
+const NAME: f64 = 17.0;
 
 /// What a drag moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Drag {
     Axis,
     Cursor(usize),
-}
-
-/// Traces that a person kept, and what was now then.
-#[derive(Clone, Debug)]
-struct KeptTape {
-    tape: Tape,
-    now_s: f64,
 }
 
 /// Whose spectrum is shown.
@@ -73,21 +72,6 @@ impl Default for PlotsPanel {
             highest_order: 20.0,
         }
     }
-}
-
-/// What of the run the panel shows.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Showing<'a> {
-    /// What was recorded.
-    pub(super) tape: &'a Tape,
-    /// Now, in s.
-    pub(super) now_s: f64,
-    /// Seconds of the motor for each second of the show.
-    pub(super) pace: f64,
-    /// The waveforms alone, without controls: what a room full of people looks at.
-    pub(super) bare: bool,
-    /// Another run of the same time to compare with, in the place of kept traces.
-    pub(super) beside: Option<&'a Tape>,
 }
 
 impl PlotsPanel {
@@ -315,7 +299,8 @@ impl PlotsPanel {
 
     fn waves_ui(&mut self, ui: &mut Ui, rect: Rect, showing: &Showing<'_>, theme: &Theme) {
         let size = [rect.width(), rect.height()].map(f64::from);
-        let scene = if self.wanted.is_empty() {
+        let rows = self.rows(showing, size[1]);
+        let scene = if rows.is_empty() {
             empty("No rows are chosen: see Rows", size, theme)
         } else {
             let kept = self.kept.as_ref().map(|kept| Kept {
@@ -332,15 +317,31 @@ impl PlotsPanel {
             let view = PlotView {
                 tape: showing.tape,
                 now_s: showing.now_s,
-                rows: &self.wanted,
+                rows: &rows,
                 axis: self.axis(showing),
                 cursors: self.cursors(),
                 kept,
             };
-            plots(&view, size, theme)
+            let by = showing.larger();
+            enlarged(plots(&view, size.map(|side| side / by), theme), by)
         };
-        let words = self.words(size[1], &self.axis(showing));
+        let words = self.words(
+            &rows[..n_rows_that_fit(&rows, size[1])],
+            &self.axis(showing),
+        );
         let response = picture_ui(ui, "waveforms", rect, &scene, Zoom::default(), &words);
+        if showing.only.is_none() {
+            let cursors = self.cursors().iter().any(Option::is_some);
+            for (row, [top, bottom]) in row_spans(&rows, size[1], cursors) {
+                #[expect(clippy::cast_possible_truncation, reason = "points")]
+                let y = |depth: f64| rect.top() + depth as f32;
+                let place = Rect::from_x_y_ranges(rect.x_range(), y(top - NAME)..=y(bottom));
+                let place = place.shrink2(vec2(style::gap(1.0), 0.0));
+                if let Some(idx) = Row::ALL.iter().position(|known| *known == row) {
+                    spot(ui.ctx(), Sight::Row(idx), place);
+                }
+            }
+        }
         let before = (self.view, self.cursors, self.kept.is_some());
         self.pointer(ui, &response, showing);
         self.keys(ui, &response, showing);
@@ -350,9 +351,30 @@ impl PlotsPanel {
         }
     }
 
+    /// The rows to be drawn: one alone, or those that are wanted, with the one that is pointed at
+    /// where it would be seen.
+    fn rows(&self, showing: &Showing<'_>, height: f64) -> Vec<Row> {
+        if let Some(only) = showing.only {
+            return vec![only];
+        }
+        let Some(marked) = showing.marked else {
+            return self.wanted.clone();
+        };
+        let fits = n_rows_that_fit(&self.wanted, height);
+        if self.wanted[..fits].contains(&marked) {
+            return self.wanted.clone();
+        }
+        let others = self.wanted.iter().copied().filter(|row| *row != marked);
+        std::iter::once(marked).chain(others).collect()
+    }
+
+    /// The first of the rows that are wanted.
+    pub(super) fn first_row(&self) -> Option<Row> {
+        self.wanted.first().copied()
+    }
+
     /// What the picture says to those who cannot see it.
-    fn words(&self, height: f64, axis: &Axis) -> String {
-        let shown = &self.wanted[..n_rows_that_fit(&self.wanted, height)];
+    fn words(&self, shown: &[Row], axis: &Axis) -> String {
         let names: Vec<&str> = shown.iter().map(|row| row.name()).collect();
         let over = if self.view.folded {
             "electrical angle"
@@ -381,7 +403,7 @@ impl PlotsPanel {
     /// Wheel, drag and double click.
     fn pointer(&mut self, ui: &Ui, response: &Response, showing: &Showing<'_>) {
         let axis = self.axis(showing);
-        let [left, right] = span_points(f64::from(response.rect.width()));
+        let [left, right] = showing.span(response);
         let share_of = |x: f32| (f64::from(x - response.rect.left()) - left) / (right - left);
         if response.double_clicked() {
             self.fit(showing);
@@ -444,7 +466,7 @@ impl PlotsPanel {
         let axis = self.axis(showing);
         let key = |modifiers, key| ui.input_mut(|input| input.consume_key(modifiers, key));
         let plain = |wanted| key(Modifiers::NONE, wanted);
-        let [left, right] = span_points(f64::from(response.rect.width()));
+        let [left, right] = showing.span(response);
         let under_pointer = response.hover_pos().map(|pointer| {
             ((f64::from(pointer.x - response.rect.left()) - left) / (right - left)).clamp(0.0, 1.0)
         });
@@ -535,50 +557,4 @@ impl PlotsPanel {
             ui.ctx().request_repaint();
         }
     }
-}
-
-/// The electrical frequency: turns of the electrical angle in a second.
-fn electrical_hz(showing: &Showing<'_>, speed_rad_s: f64) -> f64 {
-    let angle = |angle| showing.tape.value(Trace::Of(angle), showing.now_s);
-    let pole_pairs = angle(Quantity::ThetaElec)
-        .zip(angle(Quantity::ThetaMech))
-        .map_or(f64::NAN, |(elec, mech)| (elec / mech).round());
-    (pole_pairs * speed_rad_s / std::f64::consts::TAU).abs()
-}
-
-/// By how much later kept traces are shown on the time axis: their now lies at now, or up to an
-/// electrical turn before it, so that the rotor stands alike.
-fn later_s(kept: &KeptTape, showing: &Showing<'_>) -> f64 {
-    let theta = |tape: &Tape, time_s| tape.value(Trace::Of(Quantity::ThetaElec), time_s);
-    let plain = showing.now_s - kept.now_s;
-    let Some((now, then)) = theta(showing.tape, showing.now_s).zip(theta(&kept.tape, kept.now_s))
-    else {
-        return plain;
-    };
-    let back_rad = (then - now).rem_euclid(std::f64::consts::TAU);
-    kept.tape
-        .turned(Quantity::ThetaElec, kept.now_s, back_rad, false)
-        .map_or(plain, |alike_s| showing.now_s - alike_s)
-}
-
-fn spectrum_words(spectrum: &Spectrum, name: &str) -> String {
-    let fundamental = spectrum.harmonic(1).unwrap_or(0.0);
-    format!(
-        "Spectrum of {name} over {} electrical turns, fundamental {fundamental:.4} in SI",
-        spectrum.turns
-    )
-}
-
-/// A picture of words alone.
-fn empty(words: &str, [width, height]: [f64; 2], theme: &Theme) -> Scene {
-    use crate::scene::{Align, Shape, TYPE_POINTS, Width};
-    let mut scene = Scene::new(at(0.0, -height), at(width, 0.0));
-    scene.push(Shape::text(
-        at(width / 2.0, -height / 2.0),
-        words,
-        Width::Points(TYPE_POINTS[1]),
-        Align::Centre,
-        theme.ink_soft,
-    ));
-    scene
 }

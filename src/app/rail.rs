@@ -3,7 +3,9 @@
 use egui::{Align2, Rect, Response, Sense, Stroke, Ui, WidgetInfo};
 
 use super::time_control::SLOWEST;
+use super::window::spot;
 use super::{Stride, TimeControl, style};
+use crate::lesson::{Control, Sight};
 use crate::record::Tape;
 use crate::scene::{LINE_BOLD, LINE_THIN, Theme};
 
@@ -85,6 +87,7 @@ fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
     let run = if time.running { "Pause" } else { "Run" };
     let button = egui::Button::new(run).min_size(egui::vec2(style::gap(16.0), 0.0));
     let run = ui.add(button).on_hover_text("Space");
+    spot(ui.ctx(), Sight::Control(Control::Run), run.rect);
     let name = time.stride.name();
     let back = step_button(ui, "Step back", &format!("Back by one {name} · left arrow"));
     egui::ComboBox::from_id_salt("stride")
@@ -99,6 +102,8 @@ fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
         .response
         .on_hover_text("How far a step goes · keys 1 to 4");
     let on = step_button(ui, "Step on", &format!("On by one {name} · right arrow"));
+    spot(ui.ctx(), Sight::Control(Control::StepBack), back.rect);
+    spot(ui.ctx(), Sight::Control(Control::StepOn), on.rect);
     if run.clicked() {
         time.running = !time.running;
     }
@@ -156,6 +161,8 @@ fn pace_ui(ui: &mut Ui, time: &mut TimeControl) {
     slider.on_hover_text("From a millionth of life, on the left, to life");
     let faster = ui.add_enabled(time.can_hurry(), egui::Button::new("Faster"));
     let faster = faster.on_hover_text("Show the motor faster · up arrow");
+    let pace = Sight::Control(Control::Pace);
+    spot(ui.ctx(), pace, slower.rect.union(faster.rect));
     if slower.clicked() {
         time.slower();
     }

@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 
 use miette::{GraphicalReportHandler, GraphicalTheme};
 
+use super::course::Progress;
 use crate::setup::{MAX_TEXT_BYTES, Setup};
 
 /// What a person is told about a file that did not do what was asked.
@@ -59,17 +60,20 @@ pub(super) fn parse(bytes: &[u8], name: &str) -> Result<(Setup, String), Refusal
     };
     let text = std::str::from_utf8(bytes)
         .map_err(|error| refuse(format!("{name} is not text in UTF-8: {error}.")))?;
-    let setup = Setup::parse(text, name).map_err(|errors| {
-        let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
-            .with_width(COLUMNS)
-            .with_links(false);
-        let mut words = String::new();
-        match handler.render_report(&mut words, &errors) {
-            Ok(()) => refuse(words.trim_end().to_owned()),
-            Err(_) => refuse(errors.to_string()),
-        }
-    })?;
+    let setup = Setup::parse(text, name).map_err(|errors| refuse(report(&errors)))?;
     Ok((setup, text.to_owned()))
+}
+
+/// What is wrong with a text, with its lines and marks.
+pub(super) fn report(errors: &dyn miette::Diagnostic) -> String {
+    let handler = GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
+        .with_width(COLUMNS)
+        .with_links(false);
+    let mut words = String::new();
+    match handler.render_report(&mut words, errors) {
+        Ok(()) => words.trim_end().to_owned(),
+        Err(_) => errors.to_string(),
+    }
 }
 
 /// Writes a text to a file, whole or not at all: what stood there stays until all of the new
@@ -176,6 +180,8 @@ pub(super) fn list(folder: &Path) -> Vec<Entry> {
 const MOST_RECENT: usize = 8;
 /// The file of the memory.
 const MEMORY_FILE: &str = "window.toml";
+/// The file of what was done in the course.
+const COURSE_FILE: &str = "course.toml";
 
 /// What the window remembers from one day to the next.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -190,6 +196,8 @@ pub(super) struct Memory {
     pub(super) scale: Option<f32>,
     /// Names of the hints that were put away.
     pub(super) hints_gone: Vec<String>,
+    /// How far the person has come in the course.
+    pub(super) course: Progress,
 }
 
 impl Memory {
@@ -218,6 +226,9 @@ impl Memory {
             light: table.get("light").and_then(toml::Value::as_bool) == Some(true),
             scale,
             hints_gone: strings("hints_gone"),
+            course: Progress::parse(
+                &fs::read_to_string(folder.join(COURSE_FILE)).unwrap_or_default(),
+            ),
         }
     }
 
@@ -240,9 +251,13 @@ impl Memory {
         if let Some(scale) = self.scale {
             table.insert("scale", toml::Value::Float(f64::from(scale)));
         }
-        if let Ok(text) = toml::to_string(&table) {
-            let _ = fs::create_dir_all(folder)
-                .and_then(|()| write_whole(&folder.join(MEMORY_FILE), &text));
+        let text = toml::to_string(&table).unwrap_or_default();
+        let files = [(MEMORY_FILE, text), (COURSE_FILE, self.course.to_text())];
+        for (name, text) in files {
+            let path = folder.join(name);
+            if says_other(&path, Some(&text)) || !path.exists() {
+                let _ = fs::create_dir_all(folder).and_then(|()| write_whole(&path, &text));
+            }
         }
     }
 

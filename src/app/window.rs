@@ -1,33 +1,42 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
 mod bench;
+mod column;
 mod dialogs;
 mod hand;
 mod hints;
+mod lesson;
 mod machine;
 mod menus;
 mod pages;
 mod papers;
 mod partlist;
 mod picker;
+mod places;
 mod presenter;
 mod sheets;
+mod sights;
+mod talk;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
+use super::course::Course;
 use super::drawer::Drawer;
 use super::hand::Hand;
 use super::parts::Pointed;
 use super::picture::{Zoom, install};
 use super::plots_panel::{PlotsPanel, Showing};
-use super::style::{cut_bottom, cut_top};
+use super::style::cut_bottom;
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::Figure;
+use crate::lesson::{Panel, Sight};
 use crate::record::{Quantity, Tape, Trace};
 use crate::scene::Theme;
 use crate::scene::bridge::{Flows, Travel};
 use crate::setup::Setup;
 use bench::Worst;
+use places::Room;
+pub(super) use sights::spot;
 
 /// How far beyond the record's end a step looks first, in s of the motor.
 const FIRST_AHEAD_S: f64 = 5e-5;
@@ -45,6 +54,9 @@ const LEAST_FULL_A: f64 = 0.1;
 const DRAWER: f32 = 352.0;
 /// Narrower than this, in points, the columns stack.
 const NARROW: f32 = 820.0;
+/// Width of the column of a lesson: its part of the window, and least and most in points.
+const COLUMN_SHARE: f32 = 0.3;
+const COLUMN: [f32; 2] = [416.0, 520.0];
 /// From this width, in points, the drawer stands open from the start: the machine keeps its dial
 /// and its table beside it.
 const ROOMY: f32 = 1500.0;
@@ -94,6 +106,14 @@ pub struct App {
     fresh_sheet: bool,
     /// The setup as a file.
     papers: papers::Papers,
+    /// The course, and the lesson that is open.
+    course: Course,
+    /// The person's own bench while a lesson's setup stands in its place.
+    aside: Option<lesson::Aside>,
+    /// The lesson's bench with its changes while the person's own stands there.
+    lesson_bench: Option<Standing>,
+    /// What stood on the bench last, as the lesson of that folder saw it.
+    stood: Option<(Setup, String, lesson::Stands)>,
     /// The largest lead current seen so far, in A: full size of symbols and paths.
     full_current_a: f64,
 }
@@ -135,6 +155,10 @@ impl App {
             worst: Worst::default(),
             cautions_h: 0.0,
             fresh_sheet: false,
+            course: Course::default(),
+            aside: None,
+            lesson_bench: None,
+            stood: None,
             full_current_a: LEAST_FULL_A,
         }
     }
@@ -282,6 +306,8 @@ impl App {
             now_s,
             pace,
             bare: self.presenter.is_some(),
+            only: self.presenter_row(),
+            marked: self.marked_row(),
             beside: None,
         };
         self.plots.ui(ui, rect, &showing, &self.theme);
@@ -323,56 +349,12 @@ fn caution_ui(ui: &mut Ui, rect: Rect, words: &str, theme: &Theme) {
     );
 }
 
-/// Where everything stands.
-struct Room {
-    title: Rect,
-    machine: Rect,
-    figures: Rect,
-    bridge: Rect,
-    plots: Rect,
-    rail: Rect,
-}
-
-impl Room {
-    /// Two columns, or one in a narrow window.
-    fn new(all: Rect) -> Self {
-        let gap = style::gap(2.0);
-        let all = all.shrink(gap);
-        let (title, rest) = cut_top(all, style::gap(8.0), gap);
-        let (rest, rail) = cut_bottom(rest, rail::height(rest.width() - style::gap(6.0)), gap);
-        if all.width() < NARROW {
-            let (machine, rest) = cut_top(rest, rest.height() * 0.48, gap);
-            let (figures, rest) = cut_top(rest, style::gap(14.0), gap);
-            let (bridge, plots) = cut_top(rest, rest.height() * 0.5, gap);
-            return Self {
-                title,
-                machine,
-                figures,
-                bridge,
-                plots,
-                rail,
-            };
-        }
-        let split = rest.left() + rest.width() * 0.58;
-        let left = Rect::from_min_max(rest.min, pos2(split, rest.bottom()));
-        let right = Rect::from_min_max(pos2(split + gap, rest.top()), rest.max);
-        let (machine, figures) = cut_bottom(left, style::gap(16.0), gap);
-        let (bridge, plots) = cut_top(right, (right.width() * 0.5).min(right.height() * 0.42), gap);
-        Self {
-            title,
-            machine,
-            figures,
-            bridge,
-            plots,
-            rail,
-        }
-    }
-}
-
 impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
+        Self::clear_spots(ui.ctx());
         self.papers(ui.ctx());
+        self.make_runs(ui.ctx());
         if self.page.is_none() {
             self.advance(wall_s);
         }
@@ -382,6 +364,7 @@ impl eframe::App for App {
         if self.hand.is_none()
             && self.page.is_none()
             && !self.in_dialog()
+            && !self.talk_keys(ui)
             && let Some(later) = rail::keys(ui, &mut self.time)
         {
             self.step(later);
@@ -396,7 +379,11 @@ impl eframe::App for App {
                 [whole.shrink(style::gap(8.0)); 2]
             }
             Some(presenter) => {
-                self.presenter_ui(ui, whole, presenter.pictures);
+                if presenter.talk.is_some() {
+                    self.talk_ui(ui, whole);
+                } else {
+                    self.presenter_ui(ui, whole, presenter.pictures);
+                }
                 [whole.shrink(style::gap(8.0)); 2]
             }
             None => self.room_ui(ui, whole),
@@ -421,7 +408,21 @@ impl App {
         } else {
             whole
         };
-        // The drawer lies beside the room where there is place, and over it where there is not.
+        // The lesson lies beside the room where there is place, and over it where there is not.
+        let column_w = (all.width() * COLUMN_SHARE)
+            .clamp(COLUMN[0], COLUMN[1])
+            .min(all.width());
+        let column = Rect::from_min_max(all.min, pos2(all.left() + column_w, all.bottom()))
+            .shrink2(vec2(style::gap(2.0), style::gap(2.0)));
+        let all = if self.course.open && all.width() - column_w >= NARROW {
+            Rect::from_min_max(
+                pos2(all.left() + column_w - style::gap(2.0), all.top()),
+                all.max,
+            )
+        } else {
+            all
+        };
+        // So does the drawer.
         let drawer_w = DRAWER.min(all.width());
         let place = all.width() - drawer_w >= NARROW;
         let drawer_open = self.drawer_open.unwrap_or(all.width() >= ROOMY);
@@ -445,6 +446,15 @@ impl App {
         for panel in [room.figures, room.bridge, room.plots, room.rail] {
             ui.painter()
                 .rect_filled(panel, style::gap(1.0), style::colour(self.theme.panel));
+        }
+        for (panel, rect) in [
+            (Panel::Machine, room.machine),
+            (Panel::Figures, room.figures),
+            (Panel::Bridge, room.bridge),
+            (Panel::Waveforms, room.plots),
+            (Panel::Time, room.rail),
+        ] {
+            sights::spot(ui.ctx(), Sight::Panel(panel), rect);
         }
         match self.frame() {
             Some(frame) => {
@@ -478,6 +488,10 @@ impl App {
         }
         if drawer_open {
             self.drawer_ui(ui, drawer);
+        }
+        self.sight_ui(ui);
+        if self.course.open {
+            self.course_ui(ui, column);
         }
         [room.machine, room.plots]
     }

@@ -53,7 +53,7 @@ pub(crate) enum Command {
     Compare(Box<CompareArguments>),
     /// Say what other turns, wire or connection make of a measured motor
     Rewind(RewindArguments),
-    /// Lessons: read, run, check, print as a handout, write your own
+    /// Lessons: open, read, run, check, print as a handout, write your own
     Lesson(LessonArguments),
 }
 
@@ -534,6 +534,8 @@ pub(crate) struct LessonArguments {
 pub(crate) enum LessonCommand {
     /// Name the lessons of the course, or those of a folder
     List(LessonListArguments),
+    /// Open the window at a lesson, beside the bench
+    Open(LessonOpenArguments),
     /// Print a lesson with the numbers of its runs
     Read(LessonReadArguments),
     /// Run a setup of a lesson, or name its runs
@@ -551,6 +553,17 @@ pub(crate) struct LessonListArguments {
     /// Folder of lessons; left out: the course that comes with the program
     #[arg(value_name = "DIR")]
     pub(crate) folder: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench lesson open 1\n  wyebench lesson open my-lesson\n\n\
+                  Where no window can open, the lesson is printed."
+)]
+pub(crate) struct LessonOpenArguments {
+    /// Number or name of a lesson of the course, or the folder of another one
+    #[arg(value_name = "LESSON")]
+    pub(crate) lesson: PathBuf,
 }
 
 #[derive(Debug, Args)]

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::arguments::{
     HandoutArguments, LessonCheckArguments, LessonCommand, LessonListArguments, LessonNewArguments,
-    LessonReadArguments, LessonRunArguments,
+    LessonOpenArguments, LessonReadArguments, LessonRunArguments,
 };
 use super::failure::lesson_text;
 use super::files::{Format, OutputTarget, WholeFile, write_new};
@@ -25,6 +25,7 @@ const WIDTH: usize = 88;
 pub(crate) fn command(command: &LessonCommand, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
     match command {
         LessonCommand::List(arguments) => list(arguments, terminal),
+        LessonCommand::Open(arguments) => open(arguments, terminal),
         LessonCommand::Read(arguments) => read(arguments, terminal),
         LessonCommand::Run(arguments) => run(arguments, terminal),
         LessonCommand::Check(arguments) => check_command(arguments, terminal),
@@ -105,6 +106,34 @@ fn list(arguments: &LessonListArguments, terminal: &mut Terminal<'_>) -> Result<
         )?;
     }
     Ok(())
+}
+
+/// The window at the lesson, or, where none can open, the lesson as text.
+fn open(arguments: &LessonOpenArguments, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
+    let lesson = lesson(&arguments.lesson)?;
+    let Err(reason) = in_window(&lesson) else {
+        return Ok(());
+    };
+    writeln!(terminal.out, "No window: {reason}. The lesson as text:\n")?;
+    let arguments = LessonReadArguments {
+        lesson: arguments.lesson.clone(),
+        hints: 0,
+        answers: false,
+    };
+    read(&arguments, terminal)
+}
+
+#[cfg(feature = "window")]
+fn in_window(lesson: &Lesson) -> Result<(), String> {
+    let setup = crate::setup::Setup::parse(crate::setup::built_in(), "the built-in setup")
+        .map_err(|errors| errors.to_string())?;
+    let files = lesson.files.clone();
+    crate::app::open(&setup, None, Some(files)).map_err(|error| error.to_string())
+}
+
+#[cfg(not(feature = "window"))]
+fn in_window(_: &Lesson) -> Result<(), String> {
+    Err("this build has none".to_owned())
 }
 
 /// A complaint of a run or a task, as a failure.

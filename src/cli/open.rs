@@ -34,7 +34,7 @@ fn open(
     terminal: &mut Terminal<'_>,
 ) -> Result<(), Failure> {
     use crate::app::OpenError;
-    match crate::app::open(setup, path) {
+    match crate::app::open(setup, path, None) {
         Ok(()) => Ok(()),
         Err(OpenError::Winding(error)) => Err(error.into()),
         Err(error) => headless::command(setup, what, &error.to_string(), terminal),

@@ -8,6 +8,7 @@ use super::judge::{judge, letter, right_answer, subject_of};
 use super::model::{Answer, Lesson, Part, Task, TaskKind};
 use super::problem::{Complaint, LessonErrors, LessonProblem};
 use super::runs::{Runs, Subject};
+use super::sight::Sight;
 use super::text::{self, Target};
 use super::{TEXT_FILE, WORDS};
 use crate::setup::Place;
@@ -176,6 +177,22 @@ impl Checker<'_> {
         }
     }
 
+    /// Whether one of the runs has a machine with that slot or magnet; the rest is always there.
+    fn is_there(&self, sight: &Sight) -> bool {
+        let lesson = self.runs.lesson();
+        lesson.runs.iter().any(|spec| {
+            let machine = self
+                .runs
+                .setup_with(spec, &[])
+                .map(|(setup, _)| setup.machine);
+            match (sight, machine) {
+                (Sight::Slot(slot), Ok(machine)) => *slot < machine.slots as usize,
+                (Sight::Magnet(pole), Ok(machine)) => *pole < machine.poles,
+                _ => true,
+            }
+        })
+    }
+
     /// Links of a text that begins at `start`, or that stands at `whole`.
     fn links(&mut self, markdown: &str, start: usize, whole: Option<Place>) {
         for (link, range) in text::links(markdown) {
@@ -190,6 +207,13 @@ impl Checker<'_> {
                         let known = glossary.terms.iter().map(|term| term.name.as_str());
                         let nearest = nearest(&name, known);
                         self.say(Complaint::Term { name, nearest }, place);
+                    }
+                }
+                Target::See(sight) => {
+                    if !self.is_there(&sight) {
+                        let target = sight.words();
+                        let nearest = None;
+                        self.say(Complaint::Sight { target, nearest }, place);
                     }
                 }
                 Target::Lesson(name) => {

@@ -152,6 +152,31 @@ impl Condition {
         &self.text
     }
 
+    /// The parts that must all hold, as written; one where it has no `and` at its top.
+    #[must_use]
+    pub fn clauses(&self) -> Vec<Self> {
+        let mut depth = 0_i32;
+        let mut cuts = vec![(0, 0)];
+        for token in tokens(&self.text).unwrap_or_default() {
+            match token.what {
+                What::Sign("(") => depth += 1,
+                What::Sign(")") => depth -= 1,
+                What::Name(word) if depth == 0 && word == "or" => return vec![self.clone()],
+                What::Name(word) if depth == 0 && word == "and" => {
+                    cuts.push((token.place.start, token.place.end));
+                }
+                _ => {}
+            }
+        }
+        let ends = cuts.iter().skip(1).map(|cut| cut.0);
+        let ends = ends.chain([self.text.len()]);
+        cuts.iter()
+            .zip(ends)
+            .map(|(cut, end)| Self::parse(self.text[cut.1..end].trim()))
+            .collect::<Result<_, _>>()
+            .unwrap_or_else(|_| vec![self.clone()])
+    }
+
     /// Every name of a fact or channel in it.
     #[must_use]
     pub fn names(&self) -> Vec<&str> {
@@ -436,6 +461,24 @@ mod tests {
         Condition::parse(text)
             .and_then(|condition| condition.holds(&mut look))
             .map_err(|error| error.complaint)
+    }
+
+    #[test]
+    fn a_condition_falls_into_what_must_hold_together() {
+        let parts = |text: &str| -> Vec<String> {
+            let all = Condition::parse(text).unwrap().clauses();
+            all.iter().map(|part| part.text().to_owned()).collect()
+        };
+        let wanted = "torque_mean_nm > 1 mNm and not in_step and max(i_u_a) = 3 A within 1 %";
+        assert_eq!(
+            parts(wanted),
+            [
+                "torque_mean_nm > 1 mNm",
+                "not in_step",
+                "max(i_u_a) = 3 A within 1 %"
+            ]
+        );
+        assert_eq!(parts("in_step or torque_mean_nm > 1 mNm").len(), 1);
     }
 
     #[test]

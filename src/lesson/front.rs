@@ -7,9 +7,11 @@ use super::condition::{Condition, ConditionError};
 use super::front_tasks::TaskText;
 use super::model::{Claim, Lesson, LessonFiles, Part, RunSpec, Task};
 use super::problem::{Complaint, LessonErrors, LessonProblem};
+use super::sight::{dashed, row_named};
 use super::{
     MOST_FILES, MOST_ITEMS, MOST_RUNS, MOST_SETUP_BYTES, MOST_TASKS, MOST_TEXT_BYTES, text,
 };
+use crate::scene::plots::Row;
 use crate::setup::{CHANGE_KEYS, KEYS, Place};
 
 /// The file that every lesson has.
@@ -29,6 +31,7 @@ struct FrontText {
     idea: String,
     #[serde(default)]
     terms: Vec<String>,
+    plot: Option<Spanned<String>>,
     #[serde(default)]
     claims: Vec<Spanned<String>>,
     #[serde(default)]
@@ -259,17 +262,34 @@ impl Reader<'_> {
             "tasks",
             tasks.iter().map(|task| (task.name.clone(), task.place)),
         );
+        let plot = front.plot.as_ref().and_then(|name| self.plot(name));
         let parts = self.parts(body_start, &tasks);
         Lesson {
             files,
             title: front.title,
             idea: front.idea,
             terms: front.terms,
+            plot,
             claims,
             runs,
             tasks,
             parts,
         }
+    }
+
+    fn plot(&mut self, name: &Spanned<String>) -> Option<Row> {
+        let found = row_named(name.get_ref()).and_then(|idx| Row::ALL.get(idx).copied());
+        if found.is_none() {
+            let place = self.place(name.span());
+            let names: Vec<String> = Row::ALL.iter().map(|row| dashed(*row)).collect();
+            let complaint = Complaint::Unknown {
+                what: "row of waveforms",
+                name: text::harmless(name.get_ref()),
+                nearest: nearest(name.get_ref(), names.iter().map(String::as_str)),
+            };
+            self.say(complaint, place);
+        }
+        found
     }
 
     fn no_twins(&mut self, what: &'static str, names: impl Iterator<Item = (String, Place)>) {

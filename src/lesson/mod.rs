@@ -31,9 +31,12 @@ mod front_tasks;
 mod glossary;
 mod grammar;
 mod judge;
+mod live;
 mod model;
+mod pictures;
 mod problem;
 mod runs;
+mod sight;
 mod starter;
 pub mod text;
 mod tokens;
@@ -45,9 +48,12 @@ pub use condition::{
 pub use front::{TEXT_FILE, parse};
 pub use glossary::{Glossary, Term};
 pub use judge::{Setting, Verdict, judge, letter, pick, right_answer, subject_of};
+pub use live::{Bench, Clause, Facts, Standing, state};
 pub use model::*;
+pub use pictures::{Drawn, height_share, picture_scene};
 pub use problem::{Complaint, LessonErrors, LessonProblem};
-pub use runs::{Ran, Runs, Subject, spaced};
+pub use runs::{Made, Ran, Runs, Subject, spaced};
+pub use sight::{BENCH_KEYS, Control, LARGE_FIGURES, Panel, Sight};
 pub use starter::starter;
 pub use value::Value;
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::condition::{Condition, Tolerance};
+use crate::scene::plots::Row;
 use crate::setup::Place;
 
 /// The files of a lesson's folder, brought by whoever can read them.
@@ -25,6 +26,8 @@ pub struct Lesson {
     pub idea: String,
     /// Terms of the glossary that it defines.
     pub terms: Vec<String>,
+    /// The one row of waveforms that it speaks of; what a talk shows.
+    pub plot: Option<Row>,
     /// What the text says in words and the runs must bear out.
     pub claims: Vec<Claim>,
     /// Its runs, at least one.

@@ -114,6 +114,11 @@ pub enum Complaint {
     OpenPlaceholder,
     /// A link that leads out of the lesson.
     Link { target: String },
+    /// A pointer at something that the bench does not have.
+    Sight {
+        target: String,
+        nearest: Option<String>,
+    },
     /// A picture that is not one of a run.
     Picture { target: String },
     /// A term that the glossary does not have.
@@ -192,9 +197,14 @@ impl Complaint {
             Self::Claim { .. } => "correct the claim and the words that rest on it, or the setup".to_owned(),
             Self::OpenPlaceholder => "close it with `}}`".to_owned(),
             Self::Link { .. } => {
-                "a lesson links to `term:NAME` of the glossary and to `lesson:NAME` of the course, and nowhere else"
+                "a lesson links to `term:NAME` of the glossary, to `lesson:NAME` of the course and to `see:NAME` of the \
+                 bench, and nowhere else"
                     .to_owned()
             }
+            Self::Sight { nearest, .. } => match nearest {
+                Some(nearest) => format!("did you mean `see:{nearest}`?"),
+                None => "lessons/README.md lists what a lesson can point at: `see:coil-u`, `see:row-torque`".to_owned(),
+            },
             Self::Picture { .. } => {
                 "a picture is drawn from a run: `strips:RUN`, `story:RUN`, `machine:RUN` or `bridge:RUN`, with `@12ms` for an \
                  instant"
@@ -268,6 +278,9 @@ impl fmt::Display for Complaint {
             Self::Claim { found } => write!(f, "the claim does not hold: {found}"),
             Self::OpenPlaceholder => write!(f, "a placeholder has no end"),
             Self::Link { target } => write!(f, "the link to `{target}` leads out of the lesson"),
+            Self::Sight { target, .. } => {
+                write!(f, "`{target}` is nothing that the bench has")
+            }
             Self::Picture { target } => write!(f, "`{target}` is no picture of a run"),
             Self::Term { name, .. } => write!(f, "the glossary has no term `{name}`"),
             Self::Words { n, from, .. } if n < from => {

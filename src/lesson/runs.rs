@@ -35,7 +35,21 @@ pub struct Ran {
 #[derive(Debug)]
 pub struct Runs<'a> {
     lesson: &'a Lesson,
-    done: BTreeMap<String, Rc<Ran>>,
+    done: Made,
+}
+
+/// Runs that were made, to be kept apart from the lesson between two looks at it.
+#[derive(Clone, Debug, Default)]
+pub struct Made(BTreeMap<String, Rc<Ran>>);
+
+impl Made {
+    /// A run that was made; `recorded`: only with its waveforms.
+    #[must_use]
+    pub fn run(&self, name: &str, recorded: bool) -> Option<&Rc<Ran>> {
+        self.0
+            .get(name)
+            .filter(|ran| !recorded || ran.record.n_samples() > 0)
+    }
 }
 
 /// Whose figures a condition means.
@@ -50,11 +64,20 @@ pub struct Subject {
 impl<'a> Runs<'a> {
     /// No run made yet.
     #[must_use]
-    pub const fn new(lesson: &'a Lesson) -> Self {
-        Self {
-            lesson,
-            done: BTreeMap::new(),
-        }
+    pub fn new(lesson: &'a Lesson) -> Self {
+        Self::of(lesson, Made::default())
+    }
+
+    /// With runs of this lesson that were made before.
+    #[must_use]
+    pub const fn of(lesson: &'a Lesson, done: Made) -> Self {
+        Self { lesson, done }
+    }
+
+    /// The runs that were made so far.
+    #[must_use]
+    pub fn into_made(self) -> Made {
+        self.done
     }
 
     /// The lesson.
@@ -76,19 +99,17 @@ impl<'a> Runs<'a> {
     /// # Errors
     /// A setup that cannot be used, a run beyond the limits, or one that stopped.
     pub fn get(&mut self, name: &str, recorded: bool) -> Result<Rc<Ran>, Complaint> {
-        if let Some(ran) = self.done.get(name)
-            && (!recorded || ran.record.n_samples() > 0)
-        {
+        if let Some(ran) = self.done.run(name, recorded) {
             return Ok(Rc::clone(ran));
         }
         let ran = Rc::new(self.with(name, &[], recorded)?);
-        self.done.insert(name.to_owned(), Rc::clone(&ran));
+        self.done.0.insert(name.to_owned(), Rc::clone(&ran));
         Ok(ran)
     }
 
     /// Forgets the waveforms, which take memory.
     pub fn forget_records(&mut self) {
-        self.done.retain(|_, ran| ran.record.n_samples() == 0);
+        self.done.0.retain(|_, ran| ran.record.n_samples() == 0);
     }
 
     /// A run with further keys set.
@@ -270,7 +291,7 @@ fn set(table: &mut toml::Table, key: &str, value: toml::Value) {
     }
 }
 
-fn get<'t>(table: &'t toml::Table, key: &str) -> Option<&'t toml::Value> {
+pub(super) fn get<'t>(table: &'t toml::Table, key: &str) -> Option<&'t toml::Value> {
     match key.split_once('.') {
         None => table.get(key),
         Some((head, rest)) => get(table.get(head)?.as_table()?, rest),
@@ -385,7 +406,7 @@ impl Ran {
 }
 
 /// Recorded channels by their column names.
-const CHANNELS: [(&str, Channel); 16] = [
+pub(super) const CHANNELS: [(&str, Channel); 16] = [
     ("angle_mech_rad", Channel::ThetaMech),
     ("angle_elec_rad", Channel::ThetaElec),
     ("speed_rad_s", Channel::Speed),
@@ -511,7 +532,7 @@ fn run(name: &str, setup: Setup, written: toml::Table, recorded: bool) -> Result
 }
 
 /// What is known of the machine before it runs; the keys of `wyebench inspect` where it has them.
-fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value> {
+pub(super) fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value> {
     let count = |n: u32| Value::Number(f64::from(n));
     let mut facts = BTreeMap::from(
         [

@@ -6,6 +6,7 @@
 use pulldown_cmark::{CowStr, Event, Options, Parser, Tag, TagEnd};
 
 use super::problem::{Complaint, LessonProblem};
+use super::sight::Sight;
 use super::value::Value;
 use super::{Condition, ConditionError};
 use crate::setup::Place;
@@ -123,7 +124,14 @@ pub(super) fn check(markdown: &str, start: usize, problems: &mut Vec<LessonProbl
                     }
                     Tag::Link { dest_url, .. } if link(&dest_url).is_none() => {
                         let target = harmless(&dest_url);
-                        problems.push(LessonProblem::at(Complaint::Link { target }, place(range)));
+                        let complaint = match dest_url.strip_prefix("see:") {
+                            Some(name) => Complaint::Sight {
+                                nearest: nearest_sight(name),
+                                target,
+                            },
+                            None => Complaint::Link { target },
+                        };
+                        problems.push(LessonProblem::at(complaint, place(range)));
                     }
                     _ => {}
                 }
@@ -137,13 +145,15 @@ pub(super) fn check(markdown: &str, start: usize, problems: &mut Vec<LessonProbl
     }
 }
 
-/// Where a link leads.
+/// Where a link leads, or what it points at.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Target {
     /// A term of the glossary.
     Term(String),
     /// A lesson of the course.
     Lesson(String),
+    /// A thing of the bench.
+    See(Sight),
 }
 
 /// Reads the target of a link; `None` where it leads out of the course.
@@ -153,8 +163,14 @@ pub fn link(target: &str) -> Option<Target> {
     match target.split_once(':')? {
         ("term", name) => plain(name).map(Target::Term),
         ("lesson", name) => plain(name).map(Target::Lesson),
+        ("see", name) => Sight::named(name).map(Target::See),
         _ => None,
     }
+}
+
+fn nearest_sight(name: &str) -> Option<String> {
+    let names = Sight::names();
+    super::front::nearest(name, names.iter().map(String::as_str))
 }
 
 /// Every link of a text, and its place there.

@@ -7,6 +7,7 @@
 )]
 
 mod bench;
+mod course;
 mod figures;
 mod hand;
 mod keys;

@@ -17,7 +17,7 @@ const HINTS: [(&str, &str); 3] = [
     ),
     (
         "bench",
-        "D opens what stands on the bench, to be changed while the motor runs; H gives you the rotor; ? lists all keys.",
+        "D opens what stands on the bench, to be changed while the motor runs; H gives you the rotor; C opens the course; ? lists all keys.",
     ),
 ];
 

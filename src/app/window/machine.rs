@@ -24,8 +24,10 @@ impl App {
         let now = &frame.now;
         let view = self.shown.view(now, self.full_current_a);
         let mut scene = machine(&view, &self.theme);
-        if let Some(Pointed::Part(part)) = self.pointed() {
-            mark(&mut scene, &view, part, &self.theme);
+        for marked in self.marked() {
+            if let Pointed::Part(part) = marked {
+                mark(&mut scene, &view, part, &self.theme);
+            }
         }
         let words = format!(
             "Machine in cross-section: {} slots, {} poles, rotor at {:.0}°, step {}",
@@ -104,8 +106,10 @@ impl App {
         let legs = frame.now.legs.map(crate::drive::LegState::character);
         let words = format!("Bridge: U {}, V {}, W {}", legs[0], legs[1], legs[2]);
         let mut scene = bridge(&view, &self.theme);
-        if let Some(Pointed::Leg(leg)) = self.pointed() {
-            mark_leg(&mut scene, leg, &self.theme);
+        for marked in self.marked() {
+            if let Pointed::Leg(leg) = marked {
+                mark_leg(&mut scene, leg, &self.theme);
+            }
         }
         let zoom = Zoom::default();
         let response = picture_ui(ui, "bridge", rect, &scene, zoom, &words);

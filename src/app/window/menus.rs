@@ -4,9 +4,10 @@ use egui::{Align, Context, Layout, Rect, RichText, Ui, ViewportCommand};
 
 use super::papers::Intent;
 use super::sheets::Sheet;
-use super::{App, ROOMY};
+use super::{App, ROOMY, sights};
 use crate::app::keys::{Deed, KEYS};
 use crate::app::{shelf, style};
+use crate::lesson::{Control, Sight};
 use crate::scene::Theme;
 
 /// Scales of the menu, as parts of the usual size.
@@ -79,11 +80,25 @@ impl App {
             ),
         ] {
             let button = ui.add_enabled(on, egui::Button::new(name));
-            if button.on_hover_text(hint).clicked() {
+            let button = button.on_hover_text(hint);
+            if deed == Deed::Bench {
+                sights::spot(ui.ctx(), sights::bench_button(), button.rect);
+            }
+            if button.clicked() {
                 self.act(deed, ui.ctx());
             }
         }
-        ui.menu_button("View", |ui| self.view_ui(ui));
+        let lessons = egui::Button::new("Lessons").selected(self.course.open);
+        if ui
+            .add(lessons)
+            .on_hover_text("The course, beside the bench · C")
+            .clicked()
+        {
+            self.act(Deed::Lessons, ui.ctx());
+        }
+        let view = ui.menu_button("View", |ui| self.view_ui(ui));
+        let hand = Sight::Control(Control::Hand);
+        sights::spot(ui.ctx(), hand, view.response.rect);
         ui.menu_button("Setup", |ui| self.setup_ui(ui));
     }
 
@@ -145,6 +160,8 @@ impl App {
             ("After it is measured", Deed::Readings),
             ("Full screen", Deed::FullScreen),
             ("Presenter", Deed::Presenter),
+            ("Lessons", Deed::Lessons),
+            ("Talk", Deed::Talk),
             ("Keys", Deed::Keys),
         ] {
             if item_ui(ui, name, Some(deed)) {
@@ -178,6 +195,7 @@ impl App {
                 Deed::Leave => !egui::Popup::is_any_open(&ctx),
                 Deed::Open | Deed::Save | Deed::SaveAs => !dialog,
                 Deed::FullScreen => true,
+                Deed::ReadOn | Deed::ReadBack => self.course.open && !dialog,
                 _ => !focused && !dialog,
             };
             let shifted = line.key == egui::Key::Questionmark;
@@ -200,6 +218,13 @@ impl App {
 
     /// Does what a key, a button or a menu asks.
     pub(super) fn act(&mut self, deed: Deed, ctx: &Context) {
+        // What stands in the room is asked for from the room.
+        if matches!(
+            deed,
+            Deed::Lessons | Deed::Talk | Deed::Presenter | Deed::Hand | Deed::Bench | Deed::Parts
+        ) {
+            while self.leave_page() {}
+        }
         match deed {
             Deed::Open => self.ask_open(),
             Deed::Save => self.save(ctx),
@@ -225,6 +250,11 @@ impl App {
             Deed::Readings => self.turn_readings(),
             Deed::Presenter => self.turn_presenter(ctx),
             Deed::NextPicture => self.next_picture(),
+            Deed::NextRow => self.next_row(),
+            Deed::Lessons => self.turn_course(),
+            Deed::Talk => self.turn_talk(ctx),
+            Deed::ReadOn => self.scroll_lesson(ctx, true),
+            Deed::ReadBack => self.scroll_lesson(ctx, false),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
             Deed::Bench => {
                 let roomy = ctx.content_rect().width() >= ROOMY;

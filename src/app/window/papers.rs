@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use egui::{Context, ViewportCommand};
 
 use super::App;
+use super::lesson::Aside;
 use super::picker::Picker;
 use super::sheets::Sheet;
 use crate::app::rewrite::rewritten;
@@ -127,7 +128,11 @@ impl App {
 
     /// Does what loses changes, after asking where there are some.
     pub(super) fn want(&mut self, intent: Intent, ctx: &Context) {
-        if self.is_changed() {
+        // A lesson's setup makes room for the own one, which is what would be lost.
+        if intent != Intent::Close {
+            self.own_back();
+        }
+        if self.would_lose() {
             self.lay(Sheet::Ask(intent));
         } else {
             self.go(intent, ctx);
@@ -138,6 +143,9 @@ impl App {
     pub(super) fn go(&mut self, intent: Intent, ctx: &Context) {
         match intent {
             Intent::Close => {
+                if self.own_back() && self.is_changed() {
+                    return self.lay(Sheet::Ask(Intent::Close));
+                }
                 self.papers.leaving = true;
                 ctx.send_viewport_cmd(ViewportCommand::Close);
             }
@@ -175,9 +183,46 @@ impl App {
         self.papers.path = path;
         self.papers.text = Some(text);
         self.papers.saved = setup.clone();
+        self.bench = Standing::new(setup.clone());
+        self.start(setup, shown);
+    }
+
+    /// Lets what stands on the bench begin at rest at t = 0.
+    pub(super) fn begin(&mut self, setup: Setup) {
+        // The checks of a setup include the winding; were it refused, the old run would go on.
+        if let Ok(shown) = Shown::new(&setup) {
+            self.start(setup, shown);
+        }
+    }
+
+    /// Puts another bench in the place of the person's, which is handed back with its file.
+    pub(super) fn put_aside(&mut self, bench: Standing) -> Aside {
+        Aside {
+            bench: std::mem::replace(&mut self.bench, bench),
+            path: self.papers.path.take(),
+            saved: self.papers.saved.clone(),
+            text: self.papers.text.take(),
+        }
+    }
+
+    /// Takes the person's bench back; the one that stood in its place is handed out.
+    pub(super) fn bring_back(&mut self, aside: Aside) -> Standing {
+        self.papers.path = aside.path;
+        self.papers.saved = aside.saved;
+        self.papers.text = aside.text;
+        std::mem::replace(&mut self.bench, aside.bench)
+    }
+
+    /// Takes a lesson's setup as what lies in no file and has not been changed.
+    pub(super) fn call_saved(&mut self, setup: &Setup) {
+        self.papers.path = None;
+        self.papers.text = None;
+        self.papers.saved = setup.clone();
+    }
+
+    fn start(&mut self, setup: Setup, shown: Shown) {
         self.live = Live::new(&setup);
-        self.taken = setup.clone();
-        self.bench = Standing::new(setup);
+        self.taken = setup;
         self.drawer.forget();
         self.shown = shown;
         self.time.cursor_s = 0.0;
@@ -273,9 +318,12 @@ impl App {
         if let Some(file) = dropped.first() {
             self.want(Intent::Open(file.path().to_path_buf()), ctx);
         }
-        if closing && !self.papers.leaving && self.is_changed() {
-            ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-            self.lay(Sheet::Ask(Intent::Close));
+        if closing && !self.papers.leaving {
+            let own = self.aside.as_ref().is_some_and(Aside::is_changed);
+            if self.would_lose() || own {
+                ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+                self.want(Intent::Close, ctx);
+            }
         }
         if let Some(picker) = &mut self.papers.picker
             && let Some(picked) = picker.poll(ctx)

@@ -5,6 +5,7 @@ use egui::{Align2, Context, Rect, Ui, ViewportCommand, WidgetInfo};
 
 use super::App;
 use crate::app::style::{self, cut_bottom, cut_top};
+use crate::scene::plots::Row;
 
 /// What a presenter shows, in the order of the key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,6 +24,10 @@ pub(super) enum Pictures {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Presenter {
     pub(super) pictures: Pictures,
+    /// The one row of waveforms; `None`: those that the room has.
+    pub(super) row: Option<Row>,
+    /// The thing of a talk that is shown.
+    pub(super) talk: Option<usize>,
     /// Scale and screen to go back to.
     scale: f32,
     full: bool,
@@ -38,6 +43,7 @@ impl App {
     /// Enters the face for a projector, or leaves it.
     pub(super) fn turn_presenter(&mut self, ctx: &Context) {
         if let Some(presenter) = self.presenter.take() {
+            self.leave_talk();
             ctx.set_zoom_factor(presenter.scale);
             if !presenter.full {
                 ctx.send_viewport_cmd(ViewportCommand::Fullscreen(false));
@@ -48,6 +54,8 @@ impl App {
         let full = ctx.input(|input| input.viewport().fullscreen.unwrap_or(false));
         self.presenter = Some(Presenter {
             pictures: Pictures::All,
+            row: self.plots.first_row(),
+            talk: None,
             scale,
             full,
         });
@@ -78,6 +86,24 @@ impl App {
                 Pictures::Legs => Pictures::Plot,
                 Pictures::Plot => Pictures::All,
             };
+        }
+    }
+
+    /// The one row of waveforms that a presenter shows.
+    pub(super) fn presenter_row(&self) -> Option<Row> {
+        let presenter = self.presenter.as_ref()?;
+        // what a lesson points at goes first
+        self.marked_row().or(presenter.row)
+    }
+
+    /// Shows the next row of waveforms alone; after the last one those that the room has.
+    pub(super) fn next_row(&mut self) {
+        if let Some(presenter) = &mut self.presenter {
+            let next = presenter.row.map_or(0, |row| {
+                let here = Row::ALL.iter().position(|known| *known == row);
+                here.map_or(0, |here| here + 1)
+            });
+            presenter.row = Row::ALL.get(next).copied();
         }
     }
 
@@ -154,6 +180,8 @@ impl App {
         let response = ui.interact(rect, ui.scope_id().with("foot"), egui::Sense::hover());
         let words = format!("{step}, {pace}");
         response.widget_info(|| WidgetInfo::labeled(egui::Role::Label, true, &words));
-        response.on_hover_text("Esc leaves this face · ? lists the keys");
+        response.on_hover_text(
+            "R shows the next row of waveforms, N the next picture · Esc leaves this face · ? lists the keys",
+        );
     }
 }

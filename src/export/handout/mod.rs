@@ -205,6 +205,8 @@ impl Page {
         let filled = filled(lesson, runs, markdown, &Subject::default())?;
         let mut events: Vec<Event<'_>> = Vec::new();
         let mut caption: Option<(String, String)> = None;
+        // whether each link that is open is one on paper; what points at the bench is only words
+        let mut links: Vec<bool> = Vec::new();
         for (event, _) in text::events(&filled) {
             match event {
                 Event::Start(Tag::Image { dest_url, .. }) => {
@@ -234,21 +236,30 @@ impl Page {
                         caption.push(' ');
                     }
                 }
-                Event::Start(Tag::Link { dest_url, .. }) => match text::link(&dest_url) {
-                    Some(Target::Lesson(name)) if self.folders.contains(&name) => {
-                        events.push(Event::Html(
-                            format!("<a href=\"#{}\">", escaped(&name)).into(),
-                        ));
+                Event::Start(Tag::Link { dest_url, .. })
+                    if matches!(text::link(&dest_url), Some(Target::See(_))) =>
+                {
+                    links.push(false);
+                }
+                Event::End(TagEnd::Link) if links.pop() == Some(false) => {}
+                Event::Start(Tag::Link { dest_url, .. }) => {
+                    links.push(true);
+                    match text::link(&dest_url) {
+                        Some(Target::Lesson(name)) if self.folders.contains(&name) => {
+                            events.push(Event::Html(
+                                format!("<a href=\"#{}\">", escaped(&name)).into(),
+                            ));
+                        }
+                        Some(Target::Term(name))
+                            if !self.only && course::glossary().term(&name).is_some() =>
+                        {
+                            events.push(Event::Html(
+                                format!("<a href=\"#term-{}\">", escaped(&name)).into(),
+                            ));
+                        }
+                        _ => events.push(Event::Html("<a>".into())),
                     }
-                    Some(Target::Term(name))
-                        if !self.only && course::glossary().term(&name).is_some() =>
-                    {
-                        events.push(Event::Html(
-                            format!("<a href=\"#term-{}\">", escaped(&name)).into(),
-                        ));
-                    }
-                    _ => events.push(Event::Html("<a>".into())),
-                },
+                }
                 Event::End(TagEnd::Link) => events.push(Event::Html("</a>".into())),
                 other => events.push(other),
             }

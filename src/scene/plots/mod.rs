@@ -99,17 +99,12 @@ const fn least_height(row: Row) -> f64 {
     }
 }
 
-/// Draws the rows into a space of that size.
+/// The rows that fit, the first first, and how far below the upper edge of the picture the curves
+/// of each begin and end, in points. The name stands above them.
 #[must_use]
-pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene {
-    let [width, height] = size_points;
-    let mut scene = Scene::new(at(0.0, -height), at(width, 0.0));
-    let shown = &view.rows[..n_rows_that_fit(view.rows, height)];
-    let head = if view.cursors.iter().any(Option::is_some) {
-        HEAD
-    } else {
-        0.0
-    };
+pub fn row_spans(rows: &[Row], height: f64, cursors: bool) -> Vec<(Row, [f64; 2])> {
+    let shown = &rows[..n_rows_that_fit(rows, height)];
+    let head = if cursors { HEAD } else { 0.0 };
     // Rows share the height; the legs need no more than some.
     let free = height - AXIS - head - GAP * count(shown.len());
     let n_legs = count(shown.iter().filter(|row| **row == Row::Legs).count());
@@ -120,6 +115,25 @@ pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene
         free.max(24.0)
     };
     let each = ((free - n_legs * legs) / n_curves.max(1.0)).max(16.0);
+    let mut top = head + 0.9 * GAP;
+    shown
+        .iter()
+        .map(|row| {
+            let bottom = top + if *row == Row::Legs { legs } else { each };
+            let span = [top, bottom];
+            top = bottom + GAP;
+            (*row, span)
+        })
+        .collect()
+}
+
+/// Draws the rows into a space of that size.
+#[must_use]
+pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene {
+    let [width, height] = size_points;
+    let mut scene = Scene::new(at(0.0, -height), at(width, 0.0));
+    let cursors = view.cursors.iter().any(Option::is_some);
+    let spans = row_spans(view.rows, height, cursors);
     let [left, right] = span_points(width);
     let picture = Picture {
         view,
@@ -128,22 +142,22 @@ pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene
         right,
         sweeps: sweeps(&view.axis, view.tape, view.now_s, whole(right - left)),
         kept: view.kept.map(|kept| picture_kept(view, kept, right - left)),
-        ripple: shown
-            .contains(&Row::Torque)
+        ripple: spans
+            .iter()
+            .any(|(row, _)| *row == Row::Torque)
             .then(|| Ripple::of(view))
             .flatten(),
     };
-    let mut top = -head - 0.9 * GAP;
-    let first_top = top;
-    let mut bottom = top;
-    for row in shown {
-        bottom = top - if *row == Row::Legs { legs } else { each };
-        picture.row(&mut scene, *row, top, bottom);
-        top = bottom - GAP;
+    let head = if cursors { HEAD } else { 0.0 };
+    let first_top = -head - 0.9 * GAP;
+    let mut last_bottom = first_top;
+    for (row, [top, bottom]) in spans {
+        last_bottom = -bottom;
+        picture.row(&mut scene, row, -top, last_bottom);
     }
-    picture.axis_words(&mut scene, bottom);
-    picture.now_line(&mut scene, first_top, bottom);
-    picture.cursors(&mut scene, first_top, bottom);
+    picture.axis_words(&mut scene, last_bottom);
+    picture.now_line(&mut scene, first_top, last_bottom);
+    picture.cursors(&mut scene, first_top, last_bottom);
     scene
 }
 

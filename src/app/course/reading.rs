@@ -1,0 +1,202 @@
+//! The lesson that is open: its runs, its texts with their numbers, and what the reader has done.
+
+use std::rc::Rc;
+
+use super::blocks::{Block, blocks};
+use super::pictures::Pictures;
+use super::progress::LessonProgress;
+use super::task::TaskState;
+use crate::lesson::text::{self, pictures};
+use crate::lesson::{
+    Lesson, LessonErrors, LessonFiles, Made, Part, Runs, Subject, Task, parse, subject_of,
+};
+
+/// A lesson at work.
+#[derive(Debug)]
+pub(crate) struct Reading {
+    /// The lesson.
+    pub(crate) lesson: Rc<Lesson>,
+    /// Runs that were made.
+    pub(crate) made: Made,
+    /// Runs that are still to be made, the next one last: name, and whether with waveforms.
+    to_make: Vec<(String, bool)>,
+    /// What the reader did with each task, in the order of [`Lesson::tasks`].
+    pub(crate) tasks: Vec<TaskState>,
+    /// The text in pieces, part by part; empty for a task. `None`: the runs are not made yet.
+    pub(crate) texts: Option<Rc<[Vec<Block>]>>,
+    /// What was wrong with a run or a number, in words.
+    pub(crate) trouble: Option<String>,
+    /// Its pictures.
+    pub(crate) pictures: Pictures,
+    /// True once the reader has gone beyond the prediction.
+    pub(crate) read_on: bool,
+    /// Scroll by so many points at the next frame.
+    pub(crate) scroll: f32,
+    /// True for the first frame.
+    pub(crate) fresh: bool,
+}
+
+impl Reading {
+    /// Opens a lesson from its files, with what was done in it before.
+    ///
+    /// # Errors
+    /// What is wrong with the lesson.
+    pub(crate) fn open(
+        files: LessonFiles,
+        before: Option<&LessonProgress>,
+    ) -> Result<Self, LessonErrors> {
+        let lesson = Rc::new(parse(files)?);
+        let to_make = to_make(&lesson);
+        let tasks = lesson
+            .tasks
+            .iter()
+            .map(|task| {
+                TaskState::new(task, before.and_then(|before| before.tasks.get(&task.name)))
+            })
+            .collect();
+        Ok(Self {
+            made: Made::default(),
+            to_make,
+            tasks,
+            texts: None,
+            trouble: None,
+            pictures: Pictures::default(),
+            read_on: before.is_some_and(|before| before.read_on),
+            scroll: 0.0,
+            fresh: true,
+            lesson,
+        })
+    }
+
+    /// How many of its runs are made, and how many there are.
+    pub(crate) fn n_made(&self) -> (usize, usize) {
+        let n = self.lesson.runs.len();
+        (n - self.to_make.len().min(n), n)
+    }
+
+    /// Makes one run that is still missing; true while there is more to do. A frame of the window
+    /// bears one.
+    pub(crate) fn make_one(&mut self) -> bool {
+        let lesson = Rc::clone(&self.lesson);
+        if let Some((name, recorded)) = self.to_make.pop() {
+            let result = self.with_runs(|runs| runs.get(&name, recorded).map(drop));
+            if let Err(complaint) = result {
+                let remedy = complaint
+                    .remedy()
+                    .map_or(String::new(), |remedy| format!(": {remedy}"));
+                self.trouble = Some(format!("{complaint}{remedy}"));
+            }
+            return true;
+        }
+        if self.texts.is_some() {
+            return false;
+        }
+        let texts = lesson
+            .parts
+            .iter()
+            .map(|part| match part {
+                Part::Text { markdown, .. } => blocks(&self.fill(markdown, None)),
+                Part::Task(_) => Vec::new(),
+            })
+            .collect();
+        self.texts = Some(texts);
+        true
+    }
+
+    /// Lends the runs, and takes them back with what was made of them meanwhile.
+    pub(crate) fn with_runs<R>(&mut self, work: impl FnOnce(&mut Runs<'_>) -> R) -> R {
+        let lesson = Rc::clone(&self.lesson);
+        let mut runs = Runs::of(&lesson, std::mem::take(&mut self.made));
+        let result = work(&mut runs);
+        self.made = runs.into_made();
+        result
+    }
+
+    /// A text with its numbers; as it is written where one cannot be had, with a word about it.
+    pub(crate) fn fill(&mut self, markdown: &str, task: Option<&Task>) -> String {
+        let result = self.with_runs(|runs| {
+            let subject = match task {
+                Some(task) => subject_of(task, runs, &[])?,
+                None => Subject::default(),
+            };
+            runs.fill(markdown, &subject)
+                .map_err(|(complaint, _)| complaint)
+        });
+        match result {
+            Ok(filled) => filled,
+            Err(complaint) => {
+                self.trouble = Some(complaint.to_string());
+                markdown.to_owned()
+            }
+        }
+    }
+
+    /// The part that the reader may not look beyond before a prediction was made; `None` where
+    /// one was, or where the lesson asks for none at its beginning.
+    pub(crate) fn gate(&self) -> Option<usize> {
+        if self.read_on {
+            return None;
+        }
+        let at = self
+            .lesson
+            .parts
+            .iter()
+            .position(|part| matches!(part, Part::Task(_)))?;
+        let Part::Task(idx) = self.lesson.parts[at] else {
+            return None;
+        };
+        let headings: usize = self.lesson.parts[..at]
+            .iter()
+            .map(|part| match part {
+                Part::Text { markdown, .. } => markdown
+                    .lines()
+                    .filter(|line| line.starts_with("## "))
+                    .count(),
+                Part::Task(_) => 0,
+            })
+            .sum();
+        let guessed = self.tasks.get(idx).is_some_and(|task| task.answered);
+        (headings <= 1 && !guessed).then_some(at)
+    }
+
+    /// What is worth remembering.
+    pub(crate) fn progress(&self) -> LessonProgress {
+        let tasks = self.lesson.tasks.iter().zip(&self.tasks);
+        LessonProgress {
+            read_on: self.read_on || self.gate().is_none(),
+            tasks: tasks
+                .filter(|(_, state)| state.is_touched())
+                .map(|(task, state)| (task.name.clone(), state.progress()))
+                .collect(),
+        }
+    }
+}
+
+/// Every run of a lesson, with waveforms where a picture or an instant needs them; the first one
+/// last, since they are made from the end.
+fn to_make(lesson: &Lesson) -> Vec<(String, bool)> {
+    let mut words = String::new();
+    let mut pictured = Vec::new();
+    for part in &lesson.parts {
+        if let Part::Text { markdown, .. } = part {
+            pictured.extend(pictures(markdown).into_iter().map(|(wish, _)| wish.run));
+            for wish in text::placeholders(markdown).unwrap_or_default() {
+                words += wish.expression.text();
+                words.push(' ');
+            }
+        }
+    }
+    let recorded = |name: &str| {
+        let calls = ["at(", "max(", "min("];
+        pictured.iter().any(|run| run == name)
+            || calls
+                .iter()
+                .any(|call| words.contains(&format!("{call}{name}.")))
+    };
+    lesson
+        .runs
+        .iter()
+        .rev()
+        .map(|run| (run.name.clone(), recorded(&run.name)))
+        .collect()
+}
