@@ -84,6 +84,10 @@ impl Unit {
     pub const CUBIC_METRE_PER_SECOND: Self = Self::plain("m³/s");
     /// Mechanical rpm per volt; the value itself is in rpm/V.
     pub const RPM_PER_VOLT: Self = Self::plain("rpm/V");
+    /// Kilogram.
+    pub const KILOGRAM: Self = Self::plain("kg");
+    /// Square metre.
+    pub const SQUARE_METRE: Self = Self::plain("m²");
     /// Kilogram metre squared.
     pub const KILOGRAM_METRE_SQUARED: Self = Self::plain("kg m²");
     /// Newton metre per ampere.

@@ -28,6 +28,7 @@ mod keys;
 mod model;
 mod problem;
 mod read;
+mod rows;
 mod schema;
 mod starter;
 mod units;
@@ -42,6 +43,7 @@ pub use keys::{
 };
 pub use model::*;
 pub use problem::{Place, Problem, SetupErrors};
+pub(crate) use rows::parse_rows;
 pub use schema::json_schema;
 pub use starter::starter;
 pub use units::{Quantity, QuantityError, format_quantity, parse_quantity};

@@ -60,6 +60,10 @@ pub enum Quantity {
     Flow,
     /// Temperature rise per power in K/W.
     ThermalResistance,
+    /// Force in N.
+    Force,
+    /// Speed along a road or a line in m/s.
+    LinearSpeed,
 }
 
 impl Quantity {
@@ -92,6 +96,8 @@ impl Quantity {
             Self::Area => "an area",
             Self::Flow => "a flow",
             Self::ThermalResistance => "a thermal resistance",
+            Self::Force => "a force",
+            Self::LinearSpeed => "a speed along a line",
         }
     }
 
@@ -124,6 +130,8 @@ impl Quantity {
             Self::Area => &["m2", "cm2"],
             Self::Flow => &["m3/s", "l/min"],
             Self::ThermalResistance => &["K/W"],
+            Self::Force => &["N", "mN", "kN"],
+            Self::LinearSpeed => &["m/s", "km/h", "mm/s"],
         }
     }
 
@@ -247,6 +255,10 @@ pub(super) const UNITS: &[Unit] = &[
     unit(Quantity::Flow, &["l/min"], "", -3, 1.0 / 60.0),
     unit(Quantity::Flow, &["l/h"], "", -3, 1.0 / 3600.0),
     unit(Quantity::ThermalResistance, &["K/W", "degC/W"], "", 0, 1.0),
+    unit(Quantity::Force, &["N"], "mk", 0, 1.0),
+    unit(Quantity::LinearSpeed, &["m/s"], "mc", 0, 1.0),
+    unit(Quantity::LinearSpeed, &["km/h"], "", 0, 1.0 / 3.6),
+    unit(Quantity::LinearSpeed, &["m/min"], "", 0, 1.0 / 60.0),
 ];
 
 const fn prefix_exp10(prefix: char) -> i32 {
