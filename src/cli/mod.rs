@@ -10,6 +10,7 @@
 )]
 
 mod arguments;
+mod choose;
 mod compare;
 mod failure;
 pub mod files;
@@ -101,6 +102,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Schema) => setups::schema(terminal),
         Some(Command::Inspect(arguments)) => inspect::command(&arguments, terminal),
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
+        Some(Command::Choose(arguments)) => choose::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
         Some(Command::Compare(arguments)) => compare::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),

@@ -1,7 +1,7 @@
 //! A build: what a label, a shop page and a kitchen scale tell about a motor, a pack, a
 //! controller and what they are to move.
 
-use super::loads::{Gear, Loads, Propeller, Pump, Vehicle, Winch};
+use super::loads::{Gear, Loads};
 
 /// A build: everything a prediction needs. SI units.
 #[derive(Clone, Debug, PartialEq)]
@@ -119,6 +119,19 @@ pub struct Controller {
 }
 
 impl Build {
+    /// Torque of the load on the motor's shaft in N m, at a speed of the motor in rad/s, through
+    /// the gear, which takes its part whichever way power flows.
+    #[must_use]
+    pub fn load_nm(&self, speed_rad_s: f64) -> f64 {
+        let gear = &self.gear;
+        let torque_nm = self.loads.torque_nm(speed_rad_s / gear.ratio) / gear.ratio;
+        if torque_nm >= 0.0 {
+            torque_nm / gear.efficiency
+        } else {
+            torque_nm * gear.efficiency
+        }
+    }
+
     /// The number behind a key, where the build has it.
     pub(super) fn number(&self, key: &str) -> Option<f64> {
         self.clone().number_mut(key).copied()

@@ -1,8 +1,7 @@
 //! Backwards: the duty at which a build turns its load just so fast.
 
 use super::build::Build;
-use super::heat::Heat;
-use super::point::{Bench, Point, PredictError, SETTLED, TURNS, root, settled};
+use super::point::{Bench, Point, SETTLED, TURNS, root};
 
 /// A build brought to a speed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -16,10 +15,8 @@ pub struct Met {
 /// Why a build cannot be brought to a speed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum MeetError {
-    /// The largest duty is not enough. It reaches this point.
-    Short(Point),
-    /// With the largest duty it does not turn the load at all, or is driven by it.
-    NoPoint(PredictError),
+    /// The largest duty is not enough.
+    Short,
     /// At that speed the load drives the motor, with this torque at the motor's shaft in N m.
     Driven(f64),
     /// Even at the least duty it gives more than the load takes.
@@ -41,7 +38,7 @@ const LEAST_DUTY: f64 = 1e-4;
 pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetError> {
     let mut trial = build.clone();
     let own_nm = build.motor.no_load_torque_nm();
-    let load_nm = Bench::new(build, 1.0, true).load_nm(speed_rad_s);
+    let load_nm = build.load_nm(speed_rad_s);
     if own_nm + load_nm <= 0.0 {
         return Err(MeetError::Driven(load_nm));
     }
@@ -55,11 +52,7 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
             bench.at(speed_rad_s).0.torque_nm - own_nm - load_nm
         };
         if left_nm(most) < 0.0 {
-            trial.controller.duty = most;
-            return Err(match settled(&trial) {
-                Ok((point, _)) => MeetError::Short(point),
-                Err(error) => MeetError::NoPoint(error),
-            });
+            return Err(MeetError::Short);
         }
         if left_nm(LEAST_DUTY) >= 0.0 {
             return Err(MeetError::TooMuch);
@@ -74,7 +67,7 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
         trial.controller.duty = duty;
         let point = Bench::new(&trial, factor, true).point(speed_rad_s);
         let before = factor;
-        factor = Heat::resistance_factor(&point.heat);
+        factor = point.heat.resistance_factor();
         near = Some(duty);
         n += 1;
         if n == TURNS || (factor - before).abs() < SETTLED {

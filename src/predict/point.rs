@@ -235,13 +235,7 @@ impl<'a> Bench<'a> {
 
     /// Torque of the load on the motor's shaft in N m.
     pub(super) fn load_nm(&self, speed_rad_s: f64) -> f64 {
-        let gear = &self.build.gear;
-        let torque = self.build.loads.torque_nm(speed_rad_s / gear.ratio) / gear.ratio;
-        if torque >= 0.0 {
-            torque / gear.efficiency
-        } else {
-            torque * gear.efficiency
-        }
+        self.build.load_nm(speed_rad_s)
     }
 
     /// Speed that the voltage gives an ideal motor, in rad/s.
@@ -361,6 +355,14 @@ pub(super) fn settled(build: &Build) -> Result<(Point, f64), PredictError> {
             return Ok((point, factor));
         }
     }
+}
+
+/// The loaded point of a build, without all else that [`predict`] says.
+///
+/// # Errors
+/// [`PredictError`] where the motor cannot turn its load, or is driven by it.
+pub fn operating_point(build: &Build) -> Result<Point, PredictError> {
+    settled(build).map(|(point, _)| point)
 }
 
 /// Predicts what a build will do.

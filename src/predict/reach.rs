@@ -116,8 +116,7 @@ impl Reach {
         let standstill = Standstill::of(build);
         let mut others = build.loads;
         others.vehicle = None;
-        let push_n =
-            (standstill.load_shaft_nm - others.torque_nm(0.0)) / vehicle.wheel_radius_m;
+        let push_n = (standstill.load_shaft_nm - others.torque_nm(0.0)) / vehicle.wheel_radius_m;
         let speed_m_s = |grade: f64| {
             let mut build = build.clone();
             build.controller.duty = 1.0;

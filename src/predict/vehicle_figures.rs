@@ -69,7 +69,10 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
     let limit = |name, limit_a| vec![Input::new("I_max", name, limit_a, Unit::AMPERE)];
     let (formula, inputs) = match start.held_by {
         HeldBy::Resistance => ("U / ( R + 2 · R_on / n_par + R_pack )", resistances),
-        HeldBy::Motor => ("I_max", limit("largest current of the motor", start.current_a)),
+        HeldBy::Motor => (
+            "I_max",
+            limit("largest current of the motor", start.current_a),
+        ),
         HeldBy::Controller => (
             "I_max",
             limit("largest current of the controller", start.current_a),
@@ -118,8 +121,18 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
                 Unit::NUMBER,
             ),
             Input::new("η_g", "of the gear", build.gear.efficiency, Unit::NUMBER),
-            Input::new("Kt", "torque constant, 1/Kv", kt, Unit::NEWTON_METRE_PER_AMPERE),
-            Input::new("I_0", "current at a standstill", start.current_a, Unit::AMPERE),
+            Input::new(
+                "Kt",
+                "torque constant, 1/Kv",
+                kt,
+                Unit::NEWTON_METRE_PER_AMPERE,
+            ),
+            Input::new(
+                "I_0",
+                "current at a standstill",
+                start.current_a,
+                Unit::AMPERE,
+            ),
             Input::new(
                 "I_own",
                 "no-load current",
@@ -176,10 +189,25 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
 fn road_inputs(vehicle: &Vehicle, asked_nm: f64) -> Vec<Input> {
     let own_nm = vehicle.wheel_radius_m * vehicle.drag_n(0.0);
     vec![
-        Input::new("r", "radius of the wheel", vehicle.wheel_radius_m, Unit::METRE),
-        Input::new("m", "mass with everything on it", vehicle.mass_kg, Unit::KILOGRAM),
+        Input::new(
+            "r",
+            "radius of the wheel",
+            vehicle.wheel_radius_m,
+            Unit::METRE,
+        ),
+        Input::new(
+            "m",
+            "mass with everything on it",
+            vehicle.mass_kg,
+            Unit::KILOGRAM,
+        ),
         Input::new("s", "grade, rise over run", vehicle.grade, Unit::NUMBER),
-        Input::new("c", "rolling drag over weight", vehicle.rolling_coefficient, Unit::NUMBER),
+        Input::new(
+            "c",
+            "rolling drag over weight",
+            vehicle.rolling_coefficient,
+            Unit::NUMBER,
+        ),
         Input::new(
             "M_other",
             "other torques at that shaft, at rest",
@@ -194,7 +222,11 @@ fn steepest(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Figure {
     others.vehicle = None;
     let force_n = (reach.standstill.load_shaft_nm - others.torque_nm(0.0)) / vehicle.wheel_radius_m;
     let mut steepest = figure(
-        ("steepest_start_grade", "steepest grade it starts on", "s_max"),
+        (
+            "steepest_start_grade",
+            "steepest grade it starts on",
+            "s_max",
+        ),
         Group::Torque,
         (reach.steepest_grade, Unit::PERCENT),
         "tan( asin( F / ( W · √( 1 + c² ) ) ) − atan( c ) )",
@@ -206,7 +238,12 @@ fn steepest(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Figure {
                 vehicle.mass_kg * FREE_FALL_M_S2,
                 Unit::NEWTON,
             ),
-            Input::new("c", "rolling drag over weight", vehicle.rolling_coefficient, Unit::NUMBER),
+            Input::new(
+                "c",
+                "rolling drag over weight",
+                vehicle.rolling_coefficient,
+                Unit::NUMBER,
+            ),
         ],
         ROAD_LOAD,
     );
@@ -233,16 +270,32 @@ fn top_speed(
         vec![
             Input::new("U", "pack at rest", build.pack.voltage_v, Unit::VOLT),
             Input::new("s", "grade, rise over run", grade, Unit::NUMBER),
-            Input::new("c", "rolling drag over weight", vehicle.rolling_coefficient, Unit::NUMBER),
+            Input::new(
+                "c",
+                "rolling drag over weight",
+                vehicle.rolling_coefficient,
+                Unit::NUMBER,
+            ),
             Input::new("A", "drag area", vehicle.drag_area_m2, Unit::SQUARE_METRE),
-            Input::new("g", "turns of the motor for one of the wheel", build.gear.ratio, Unit::NUMBER),
+            Input::new(
+                "g",
+                "turns of the motor for one of the wheel",
+                build.gear.ratio,
+                Unit::NUMBER,
+            ),
         ],
         SIX_STEP,
     );
     match speed_m_s {
-        Ok(_) => top.note = "At the whole voltage, whatever the duty of the build; limits are not looked at here.",
-        Err(PredictError::Stalls { .. }) => top.value = Value::Absent("it stands: the load holds the motor"),
-        Err(PredictError::Overrun { .. }) => top.value = Value::Absent("it rolls by itself and must be braked"),
+        Ok(_) => {
+            top.note = "At the whole voltage, whatever the duty of the build; limits are not looked at here."
+        }
+        Err(PredictError::Stalls { .. }) => {
+            top.value = Value::Absent("it stands: the load holds the motor")
+        }
+        Err(PredictError::Overrun { .. }) => {
+            top.value = Value::Absent("it rolls by itself and must be braked")
+        }
     }
     top
 }

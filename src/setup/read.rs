@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::{DeArray, DeTable, DeValue};
 
-use super::check::{
-    Value, check, check_toleranced, check_under, nearest, parted_text, type_name,
-};
+use super::check::{Value, check, check_toleranced, check_under, nearest, parted_text, type_name};
 use super::keys::{CHANGE_KEYS, KEYS, KeySpec, Sheet, changeable_keys, is_changeable, key_spec};
 use super::problem::{Place, Problem};
 

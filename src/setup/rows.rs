@@ -327,8 +327,7 @@ impl Reader<'_> {
                 },
             )),
             Err(problem) => {
-                self.problems
-                    .push(retold(problem, line, kind, self.sheet));
+                self.problems.push(retold(problem, line, kind, self.sheet));
                 // given, if wrong: not told as missing too
                 let place = Some(cell.place);
                 let entry = Entry {
@@ -560,10 +559,16 @@ mod tests {
         let row = |number, cells: &[&str]| {
             (
                 number,
-                cells.iter().map(|cell| (*cell).to_owned()).collect::<Vec<_>>(),
+                cells
+                    .iter()
+                    .map(|cell| (*cell).to_owned())
+                    .collect::<Vec<_>>(),
             )
         };
-        let plain = [row(1, &["aaa", "bbb", "ccc"]), row(2, &["zzz", "yyy", "xxx"])];
+        let plain = [
+            row(1, &["aaa", "bbb", "ccc"]),
+            row(2, &["zzz", "yyy", "xxx"]),
+        ];
         assert_eq!(words("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n"), plain);
         assert_eq!(words("aaa,bbb,ccc\nzzz,yyy,xxx"), plain);
         assert_eq!(words("\"aaa\",\"bbb\",\"ccc\"\nzzz,yyy,xxx"), plain);

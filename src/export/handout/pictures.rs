@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use base64::Engine as _;
 
 use crate::analysis::{Unit, shown};
+use crate::export::page::escaped;
 use crate::export::picture::{Picture, PictureError};
 use crate::lesson::Ran;
 use crate::lesson::text::{PictureKind, PictureWish};
@@ -68,7 +69,7 @@ pub(super) fn draw(wish: &PictureWish, ran: &Ran, words: &str) -> Result<Drawn, 
     let [width, height] = size;
     let html = format!(
         "<img src=\"data:image/svg+xml;base64,{data}\" width=\"{width:.0}\" height=\"{height:.0}\" alt=\"{}\">",
-        super::escaped(words)
+        escaped(words)
     );
     Ok(Drawn { html, span })
 }
