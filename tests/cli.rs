@@ -116,6 +116,7 @@ fn help_is_as_it_is() {
         vec!["new"],
         vec!["inspect"],
         vec!["predict"],
+        vec!["choose"],
         vec!["wind"],
         vec!["lesson"],
         vec!["lesson", "list"],

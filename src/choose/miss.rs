@@ -155,9 +155,9 @@ impl std::fmt::Display for Miss {
                 wanted_s,
             } => write!(
                 f,
-                "runs {:.1} min of {:.1} min",
-                got_s / 60.0,
-                wanted_s / 60.0
+                "runs {} min of {} min",
+                shown(got_s / 60.0, Unit::NUMBER, 4),
+                shown(wanted_s / 60.0, Unit::NUMBER, 4)
             ),
             Self::RunTime { got_s: None, .. } => {
                 write!(f, "its run time is not known: the pack says no capacity")

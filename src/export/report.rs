@@ -99,6 +99,7 @@ impl Report {
 
     /// Figures under their headings.
     pub fn figures(&mut self, figures: &[Figure]) {
+        self.out += "<div class=\"figures\">\n";
         for group in Group::ALL {
             let rows: Vec<(Vec<String>, bool)> = figures
                 .iter()
@@ -110,6 +111,7 @@ impl Report {
                 self.table(&columns, &rows);
             }
         }
+        self.out += "</div>\n";
     }
 
     /// Where each figure comes from: formula, what went in, source, note.

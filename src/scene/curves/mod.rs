@@ -10,7 +10,7 @@ pub use of_build::{build_curves, panels_of_build};
 
 use super::scale::Scale;
 use super::{Align, GAP_POINTS, LINE_THIN, Scene, Shape, TYPE_POINTS, Theme, Width, at};
-use strip::Frame;
+use strip::{Frame, width_of};
 
 /// A picture of one panel or several side by side.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,6 +47,8 @@ pub struct Strip {
     pub unit: &'static str,
     /// The curve, along the axis; `None` where there is nothing.
     pub curve: Vec<Option<Sample>>,
+    /// Value at the top, where it is not left to the curve: 100 for percent.
+    pub top: Option<f64>,
     /// A limit that should not be passed, and what it is.
     pub limit: Option<(f64, String)>,
 }
@@ -146,8 +148,11 @@ pub fn curves(view: &CurvesView, theme: &Theme) -> Scene {
         frame.names(&mut scene, &panel.marks);
         for (row, (strip, scale)) in panel.strips.iter().zip(&scales).enumerate() {
             let high = frame.top - count(row) * (NAME + STRIP) - NAME;
-            frame.strip(&mut scene, strip, scale, [high - STRIP, high]);
-            frame.marks(&mut scene, &panel.marks, row, scale, [high - STRIP, high]);
+            let ends = [high - STRIP, high];
+            frame.strip(&mut scene, strip, scale, ends);
+            frame.mark_lines(&mut scene, &panel.marks, ends);
+            frame.labels(&mut scene, strip, scale, ends);
+            frame.marks(&mut scene, &panel.marks, row, scale, ends);
         }
         let bottom = frame.top - count(panel.strips.len()) * (NAME + STRIP);
         frame.axis(&mut scene, &panel.axis, bottom);
@@ -178,6 +183,10 @@ fn mark_in_words(panel: &Panel, mark: &Mark) -> String {
 fn scale_of(view: &CurvesView, at: usize) -> Scale {
     let mut high = 0.0_f64;
     let mut low = 0.0_f64;
+    let fixed = view
+        .panels
+        .iter()
+        .find_map(|panel| panel.strips.get(at)?.top);
     for panel in &view.panels {
         let Some(strip) = panel.strips.get(at) else {
             continue;
@@ -190,7 +199,7 @@ fn scale_of(view: &CurvesView, at: usize) -> Scale {
             low = low.min(value);
         }
     }
-    Scale::round(low, 1.02 * high, 4)
+    Scale::round(low, fixed.unwrap_or(1.02 * high), 4)
 }
 
 /// What the kinds of lines and points mean, as far as they occur.
@@ -220,9 +229,7 @@ fn legend(scene: &mut Scene, view: &CurvesView, y: f64, theme: &Theme) {
             Align::Left,
             theme.ink_soft,
         ));
-        #[expect(clippy::cast_precision_loss, reason = "a few words")]
-        let width = 5.9 * text.chars().count() as f64;
-        x += 36.0 + width + MARGIN;
+        x += 36.0 + width_of(text) + MARGIN;
     };
     let line = |about: bool| {
         move |scene: &mut Scene, x: f64| {

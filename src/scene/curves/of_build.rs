@@ -88,6 +88,7 @@ fn strips(build: &Build, points: &[(f64, Option<Point>)]) -> Vec<Strip> {
                 })
             })
             .collect(),
+        top: (unit == "%").then_some(100.0),
         limit: limit.clone().filter(|_| at == 1),
     })
     .collect()

@@ -17,6 +17,13 @@ const ABOUT: Dash = Dash {
 /// Radius of a sign.
 const SIGN: f64 = 4.5;
 
+/// About how wide words of the smallest type are, in points.
+pub(super) fn width_of(words: &str) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a few words")]
+    let n = words.chars().count() as f64;
+    5.7 * n
+}
+
 /// Where the strips of a panel lie.
 #[derive(Clone, Copy)]
 pub(super) struct Frame<'a> {
@@ -43,12 +50,15 @@ impl Frame<'_> {
         Scale::round(self.range[0], self.range[1], 8)
     }
 
-    /// Names of the marks above the strips, in as few rows as keep them apart.
+    /// Names of predicted marks above the strips, in as few rows as keep them apart.
     pub(super) fn names(&self, scene: &mut Scene, marks: &[Mark]) {
         let mut taken: Vec<Vec<[f64; 2]>> = vec![Vec::new(); MARK_ROWS];
-        for mark in marks.iter().filter(|mark| self.shows(mark)) {
-            #[expect(clippy::cast_precision_loss, reason = "a short name")]
-            let half = 3.2 * mark.name.chars().count() as f64;
+        let mut placed = Vec::new();
+        for mark in marks
+            .iter()
+            .filter(|mark| self.shows(mark) && !mark.simulated)
+        {
+            let half = 0.5 * width_of(mark.name);
             let least = self.right - (PANEL - 90.0);
             let centre = self
                 .x(mark.x)
@@ -61,18 +71,17 @@ impl Frame<'_> {
             taken[row].push(span);
             #[expect(clippy::cast_precision_loss, reason = "a few rows")]
             let y = self.top + (row as f64 + 0.5) * LINE;
-            self.words(
-                scene,
-                at(centre, y),
-                mark.name,
-                Align::Centre,
-                self.theme.ink,
-            );
-            // from the name to the strips
-            let foot = at(self.x(mark.x), self.top);
-            let from = at(self.x(mark.x), y - 0.5 * LINE);
+            let (from, foot) = (at(self.x(mark.x), y), at(self.x(mark.x), self.top));
             let thin = Width::Points(LINE_THIN);
-            scene.push(Shape::line(from, foot, thin, self.theme.line));
+            scene.push(Shape::line(from, foot, thin, self.theme.ink_soft));
+            placed.push((at(centre, y), half, mark.name));
+        }
+        // on plates, so that no line goes through a name
+        for (place, half, name) in placed {
+            let reach = at(half + 2.0, 7.5);
+            let plate = Shape::rect(place - reach, place + reach, 0.0, self.theme.panel, None);
+            scene.push(plate);
+            self.words(scene, place, name, Align::Centre, self.theme.ink);
         }
     }
 
@@ -91,8 +100,6 @@ impl Frame<'_> {
         let theme = self.theme;
         let thin = Width::Points(LINE_THIN);
         let y = |value: f64| low + (high - low) * scale.share(value);
-        let name = at(self.left, high + 11.0);
-        self.words(scene, name, &strip.name, Align::Left, theme.ink);
         for mark in scale.marks() {
             let (from, to) = (at(self.left, y(mark)), at(self.right, y(mark)));
             scene.push(Shape::line(from, to, thin, theme.line));
@@ -115,27 +122,44 @@ impl Frame<'_> {
             let points: Vec<Point> = piece.iter().map(|s| at(self.x(s.x), y(s.y))).collect();
             self.double_line(scene, &points, about);
         }
-        if let Some((limit, words)) = &strip.limit
+        if let Some((limit, _)) = &strip.limit
             && y(*limit) < high
         {
-            self.limit(scene, y(*limit), words);
+            let bold = Width::Points(1.25 * LINE_THIN);
+            let (from, to) = (at(self.left, y(*limit)), at(self.right, y(*limit)));
+            scene.push(Shape::line(from, to, bold, theme.caution));
         }
     }
 
-    /// The line of a limit with its sign: a triangle, since no typeface is sure to have one.
+    /// Name and limit in words, on plates above the lines of the marks.
+    pub(super) fn labels(
+        &self,
+        scene: &mut Scene,
+        strip: &Strip,
+        scale: &Scale,
+        [low, high]: [f64; 2],
+    ) {
+        let middle = at(self.left, high + 11.0);
+        let (from, to) = (
+            middle - at(1.0, 8.0),
+            middle + at(width_of(&strip.name), 8.0),
+        );
+        scene.push(Shape::rect(from, to, 0.0, self.theme.panel, None));
+        self.words(scene, middle, &strip.name, Align::Left, self.theme.ink);
+        if let Some((limit, words)) = &strip.limit {
+            let y = low + (high - low) * scale.share(*limit);
+            if y < high {
+                self.limit(scene, y, words);
+            }
+        }
+    }
+
+    /// What a limit is, with a sign: a triangle, since no typeface is sure to have one.
     fn limit(&self, scene: &mut Scene, y: f64, words: &str) {
         let theme = self.theme;
-        let thin = Width::Points(1.25 * LINE_THIN);
-        scene.push(Shape::line(
-            at(self.left, y),
-            at(self.right, y),
-            thin,
-            theme.caution,
-        ));
-        #[expect(clippy::cast_precision_loss, reason = "a few words")]
-        let width = 6.2 * words.chars().count() as f64 + 24.0;
-        let [left, middle] = [self.right - width, y + 9.0];
-        let plate = [at(left - 3.0, y + 2.0), at(self.right, y + 17.0)];
+        let left = self.right - width_of(words) - 24.0;
+        let middle = y + 10.0;
+        let plate = [at(left - 3.0, y + 2.0), at(self.right, y + 18.0)];
         scene.push(Shape::rect(plate[0], plate[1], 3.0, theme.plate, None));
         let [a, b] = [at(left + 2.0, middle - 5.0), at(left + 14.0, middle - 5.0)];
         let tip = at(left + 8.0, middle + 5.5);
@@ -145,13 +169,8 @@ impl Frame<'_> {
         scene.push(Shape::line(from, to, line, theme.plate));
         let dot = at(left + 8.0, middle - 3.2);
         scene.push(Shape::disc(dot, 0.8, theme.plate, None));
-        self.words(
-            scene,
-            at(self.right - 4.0, middle),
-            words,
-            Align::Right,
-            theme.caution,
-        );
+        let place = at(left + 20.0, middle);
+        self.words(scene, place, words, Align::Left, theme.caution);
     }
 
     /// A closed form: two thin lines, dashed where it is only about right.
@@ -164,7 +183,22 @@ impl Frame<'_> {
         }
     }
 
-    /// The marked points of a strip, each on a line through all strips.
+    /// The lines of predicted marks through a strip and its name.
+    pub(super) fn mark_lines(&self, scene: &mut Scene, marks: &[Mark], [low, high]: [f64; 2]) {
+        for mark in marks
+            .iter()
+            .filter(|mark| self.shows(mark) && !mark.simulated)
+        {
+            let (from, to) = (
+                at(self.x(mark.x), low),
+                at(self.x(mark.x), high + super::NAME),
+            );
+            let thin = Width::Points(LINE_THIN);
+            scene.push(Shape::line(from, to, thin, self.theme.ink_soft));
+        }
+    }
+
+    /// The marked points of a strip.
     pub(super) fn marks(
         &self,
         scene: &mut Scene,
@@ -174,16 +208,9 @@ impl Frame<'_> {
         [low, high]: [f64; 2],
     ) {
         for mark in marks.iter().filter(|mark| self.shows(mark)) {
-            let x = self.x(mark.x);
-            if !mark.simulated {
-                let thin = Width::Points(LINE_THIN);
-                // through the name of the strip too, so that the line is one
-                let above = at(x, high + super::NAME);
-                scene.push(Shape::line(at(x, low), above, thin, self.theme.ink_soft));
-            }
             if let Some(value) = mark.values.get(row) {
                 let y = low + (high - low) * scale.share(*value);
-                self.sign(scene, at(x, y), mark.simulated);
+                self.sign(scene, at(self.x(mark.x), y), mark.simulated);
             }
         }
     }
