@@ -220,7 +220,7 @@ fn make(a: &mut Assembler<'_>) -> Goal {
             );
         }
     }
-    if matches!(target, Target::ShaftSpeed(_)) && loads == Loads::default() {
+    if a.given("goal.shaft_speed") && loads == Loads::default() {
         a.contradiction(
             "nothing says what the shaft has to move".to_owned(),
             "add `shaft_torque = \"0.5 Nm\"` under [goal], or a table of a load",

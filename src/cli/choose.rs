@@ -8,13 +8,12 @@ use super::arguments::{ChooseArguments, RankName};
 use super::compare::{bar, on_threads};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input};
-use crate::analysis::caution::{Hazards, cautions};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, why};
 use crate::choose::{
     Answer, Axis, Choice, Miss, MissTally, Need, Parts, Rank, Row, Summary, example_goal,
     example_parts, needs,
 };
-use crate::predict::Regime;
+use crate::predict::{Regime, bench_cautions};
 
 /// rpm of one rad/s.
 const RPM: f64 = 30.0 / std::f64::consts::PI;
@@ -452,27 +451,7 @@ impl Print<'_> {
             )?;
         }
         let fastest_rad_s = build.pack.voltage_v * build.motor.kv_rad_per_v_s;
-        let mut found = cautions(&Hazards {
-            supply_voltage_v: build.pack.voltage_v,
-            line_back_emf_v: build.pack.voltage_v,
-            current_peak_a: answer.point.phase_peak_a,
-            heat_w: answer.point.copper_w + answer.point.heat.total_w(),
-            speed_rpm: fastest_rad_s * RPM,
-        });
-        if build.loads.propeller.is_some() {
-            found.insert(
-                0,
-                "A propeller cuts, and pieces of a broken one fly far: guard it, stand behind it, and bolt the mount \
-                 down before the pack is plugged in."
-                    .to_owned(),
-            );
-        }
-        found.insert(
-            0,
-            "A lithium pack that is shorted, dented or charged unwatched can burn: fuse it at the pack, and keep to what \
-             its own data sheet bears."
-                .to_owned(),
-        );
+        let found = bench_cautions(&build, &answer.point, fastest_rad_s);
         let (red, plain) = if terminal.coloured {
             ("\u{1b}[31m", "\u{1b}[0m")
         } else {

@@ -6,13 +6,12 @@ use std::path::PathBuf;
 use super::arguments::{PredictArguments, ThemeName};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
-use crate::analysis::caution::{Hazards, cautions};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, why};
 use crate::export::picture::Picture;
 use crate::export::report::{PredictionPage, doubt, prediction_report};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, Spread, confirm, duty_curve, example_build,
-    figures, load_curve, predict, spread,
+    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, duty_curve,
+    example_build, figures, load_curve, predict, spread,
 };
 use crate::scene::curves::{build_curves, curves as scene_of_curves, panels_of_build};
 use crate::scene::to_svg;
@@ -73,7 +72,7 @@ pub(crate) fn command(
             spread: ranges.as_ref(),
             confirmed: confirmed.as_ref(),
             panels: &panels,
-            cautions: &hazards(&build, &prediction),
+            cautions: &bench_cautions(&build, &prediction.loaded, prediction.no_load.speed_rad_s),
         })?;
         write_whole(target.path(), page.as_bytes())?;
     }
@@ -414,18 +413,6 @@ fn side_by_side(
     Ok(())
 }
 
-/// What the predicted figures could do to people.
-fn hazards(build: &Build, prediction: &Prediction) -> Vec<String> {
-    let point = &prediction.loaded;
-    cautions(&Hazards {
-        supply_voltage_v: build.pack.voltage_v,
-        line_back_emf_v: prediction.no_load.speed_rad_s / build.motor.kv_rad_per_v_s,
-        current_peak_a: point.phase_peak_a,
-        heat_w: point.copper_w + point.heat.total_w(),
-        speed_rpm: prediction.no_load.speed_rad_s * RPM,
-    })
-}
-
 /// What the figures rest on, and the cautions.
 fn last_words(
     build: &Build,
@@ -445,7 +432,7 @@ fn last_words(
     if let Some(doubt) = doubt(point.regime) {
         writeln!(terminal.out, "{doubt}")?;
     }
-    let found = hazards(build, prediction);
+    let found = bench_cautions(build, point, prediction.no_load.speed_rad_s);
     if !found.is_empty() {
         let (red, plain) = if terminal.coloured {
             ("\u{1b}[31m", "\u{1b}[0m")

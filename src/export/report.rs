@@ -161,7 +161,6 @@ impl Report {
     /// [`PictureError`].
     pub fn picture(&mut self, svg: String, title: &str, caption: &str) -> Result<(), PictureError> {
         let svg = Picture::new(svg, title.to_owned(), caption.to_owned()).svg()?;
-        let svg = svg.replacen("<svg ", "<svg role=\"img\" ", 1);
         let _ = writeln!(
             self.out,
             "<figure>{svg}<figcaption>{}</figcaption></figure>",

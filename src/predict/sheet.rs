@@ -195,7 +195,8 @@ fn make(a: &mut Assembler<'_>) -> Build {
 
 /// The motor of a file or of a row of parts.
 pub(crate) fn motor(a: &mut Assembler<'_>) -> MotorLabel {
-    let poles = a.whole("motor.poles");
+    // one that did not fit is told already
+    let poles = a.maybe_whole("motor.poles").unwrap_or(2);
     if !poles.is_multiple_of(2) {
         a.contradiction(
             format!(

@@ -21,6 +21,7 @@
 //! This room reads no file: whoever calls it brings the text.
 
 mod assemble;
+mod cells;
 mod change;
 mod check;
 mod geometry;

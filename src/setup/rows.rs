@@ -3,20 +3,18 @@
 //!
 //! ```text
 //! part,  name,          kv,        line_resistance, poles, voltage
-//! motor, Heron 920,     920 rpm/V, 90 mohm,         14,
+//! motor, bell 920,      920 rpm/V, 90 mohm,         14,
 //! pack,  three cells,   ,          ,                ,      11.1 V
 //! ```
 //!
-//! Cells follow RFC 4180: a cell with a comma or a line end in it stands in double quotes, and a
-//! quote in it is doubled. Blank lines and lines that begin with `#` are skipped. A file whose
-//! first line has semicolons or tabs and no comma is read with those. This is read here, and not
-//! by a library for such files, because a mistake is shown with the place of its cell.
+//! Mistakes are told with line, column and the place of their cell.
 
 use std::collections::BTreeMap;
 
 use toml::de::DeValue;
 
 use super::assemble::Assembler;
+use super::cells::{Cell, Line, lines_of, told};
 use super::check::{check, check_toleranced, nearest, parted_text, raw};
 use super::keys::{KeySpec, Kind, Sheet};
 use super::problem::{Place, Problem, SetupErrors};
@@ -30,19 +28,6 @@ const MOST_PROBLEMS: usize = 40;
 const PART: &str = "part";
 const NAME: &str = "name";
 const NOTE: &str = "note";
-
-#[derive(Clone, Debug)]
-struct Cell {
-    text: String,
-    place: Place,
-}
-
-#[derive(Clone, Debug)]
-struct Line {
-    /// Counted from 1.
-    number: usize,
-    cells: Vec<Cell>,
-}
 
 /// Reads a table of parts of these kinds, each of which is a table of `sheet`. `make` asks for the
 /// keys of one part; what it makes counts where no problem came up.
@@ -103,14 +88,6 @@ pub(crate) fn parse_rows<T>(
         Ok(made)
     } else {
         fail(reader.problems)
-    }
-}
-
-fn told(reason: String, remedy: String, places: Vec<(Place, String)>) -> Problem {
-    Problem::Contradiction {
-        reason,
-        remedy,
-        places,
     }
 }
 
@@ -225,7 +202,10 @@ impl Reader<'_> {
         let mut assembler = Assembler::of_row(*self.sheet, &entries, &tables);
         let part = make(kind, &name, &mut assembler);
         let found = assembler.problems;
-        for problem in found {
+        // what cells that did not fit come to together says nothing
+        let broken = self.problems.len() > n_before;
+        let counts = |problem: &Problem| !broken || matches!(problem, Problem::Missing { .. });
+        for problem in found.into_iter().filter(counts) {
             self.problems
                 .push(retold(problem, line.number, kind, self.sheet));
         }
@@ -372,7 +352,11 @@ fn retold(problem: Problem, line: usize, kind: &str, sheet: &Sheet) -> Problem {
                     column(key)
                 ),
                 format!("write it as in {} ({about})", example(key)),
-                problem.marks(),
+                problem
+                    .marks()
+                    .into_iter()
+                    .map(|(place, _)| (place, format!("this {kind}")))
+                    .collect(),
             );
         }
         Problem::Contradiction {
@@ -430,166 +414,4 @@ fn short(text: &str) -> String {
         words.push('…');
     }
     words
-}
-
-/// The lines that hold something, cell by cell.
-fn lines_of(text: &str) -> Result<Vec<Line>, Problem> {
-    let skipped = |line: &str| line.trim().is_empty() || line.trim_start().starts_with('#');
-    let head = text.lines().find(|line| !skipped(line)).unwrap_or("");
-    let separator = [',', ';', '\t']
-        .into_iter()
-        .find(|separator| head.contains(*separator))
-        .unwrap_or(',');
-    let mut lines = Vec::new();
-    let (mut at, mut number) = (0, 1);
-    while at < text.len() {
-        let end = text[at..].find('\n').map_or(text.len(), |end| at + end);
-        if skipped(&text[at..end]) {
-            at = end + 1;
-            number += 1;
-            continue;
-        }
-        let (cells, next) = cells_of(text, at, separator, number)?;
-        let n_ends = text[at..next].bytes().filter(|byte| *byte == b'\n').count();
-        if cells.iter().any(|cell| !cell.text.is_empty()) {
-            lines.push(Line { number, cells });
-        }
-        at = next;
-        number += n_ends;
-    }
-    Ok(lines)
-}
-
-/// The cells of the line that begins at a place, and where the next line begins.
-fn cells_of(
-    text: &str,
-    mut at: usize,
-    separator: char,
-    line: usize,
-) -> Result<(Vec<Cell>, usize), Problem> {
-    let mut cells = Vec::new();
-    let is_end = |c: char| c == separator || c == '\n';
-    loop {
-        let blank = |c: char| c.is_whitespace() && !is_end(c);
-        let start = at + text[at..].find(|c| !blank(c)).unwrap_or(text.len() - at);
-        let end = if text[start..].starts_with('"') {
-            let (content, close) = quoted_cell(text, start).ok_or_else(|| {
-                told(
-                    format!("line {line}: a double quote is opened and not closed"),
-                    "close it, or leave it out; a quote within quotes is doubled".to_owned(),
-                    vec![(
-                        Place {
-                            start,
-                            end: start + 1,
-                        },
-                        "opened here".to_owned(),
-                    )],
-                )
-            })?;
-            let rest = &text[close..];
-            let end = close + rest.find(is_end).unwrap_or(rest.len());
-            if !text[close..end].trim().is_empty() {
-                return Err(told(
-                    format!("line {line}: something stands behind a closing quote"),
-                    "a cell is quoted as a whole; a quote within quotes is doubled".to_owned(),
-                    vec![(Place { start: close, end }, "this".to_owned())],
-                ));
-            }
-            cells.push(Cell {
-                text: content.trim().to_owned(),
-                place: Place { start, end: close },
-            });
-            end
-        } else {
-            let end = start + text[start..].find(is_end).unwrap_or(text.len() - start);
-            let content = text[start..end].trim_end();
-            cells.push(Cell {
-                text: content.to_owned(),
-                place: Place {
-                    start,
-                    end: start + content.len(),
-                },
-            });
-            end
-        };
-        match text[end..].chars().next() {
-            Some('\n') => return Ok((cells, end + 1)),
-            Some(c) => at = end + c.len_utf8(),
-            None => return Ok((cells, text.len())),
-        }
-    }
-}
-
-/// What stands in the quotes that open at a place, and where they have closed.
-fn quoted_cell(text: &str, open: usize) -> Option<(String, usize)> {
-    let mut content = String::new();
-    let mut at = open + 1;
-    loop {
-        let close = at + text[at..].find('"')?;
-        content.push_str(&text[at..close]);
-        at = close + 1;
-        if !text[at..].starts_with('"') {
-            return Some((content, at));
-        }
-        content.push('"');
-        at += 1;
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn words(text: &str) -> Vec<(usize, Vec<String>)> {
-        lines_of(text)
-            .unwrap()
-            .into_iter()
-            .map(|line| {
-                (
-                    line.number,
-                    line.cells.into_iter().map(|cell| cell.text).collect(),
-                )
-            })
-            .collect()
-    }
-
-    /// The six rules of RFC 4180, section 2, and what this reader adds to them.
-    #[test]
-    fn cells_are_those_of_the_standard() {
-        let row = |number, cells: &[&str]| {
-            (
-                number,
-                cells
-                    .iter()
-                    .map(|cell| (*cell).to_owned())
-                    .collect::<Vec<_>>(),
-            )
-        };
-        let plain = [
-            row(1, &["aaa", "bbb", "ccc"]),
-            row(2, &["zzz", "yyy", "xxx"]),
-        ];
-        assert_eq!(words("aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n"), plain);
-        assert_eq!(words("aaa,bbb,ccc\nzzz,yyy,xxx"), plain);
-        assert_eq!(words("\"aaa\",\"bbb\",\"ccc\"\nzzz,yyy,xxx"), plain);
-        assert_eq!(words("aaa;bbb;ccc\nzzz;yyy;xxx"), plain);
-        assert_eq!(
-            words("# parts\n\n\"aaa\",\"b \r\nbb\",\"c\"\"cc\"\n ,,\nzzz"),
-            [row(3, &["aaa", "b \r\nbb", "c\"cc"]), row(6, &["zzz"])]
-        );
-        assert_eq!(words(""), []);
-        assert!(lines_of("a,\"b\n").is_err());
-        assert!(lines_of("a,\"b\" c\n").is_err());
-    }
-
-    #[test]
-    fn a_place_is_that_of_its_cell() {
-        let text = "a, \"b c\" ,d\n";
-        let cells = &lines_of(text).unwrap()[0].cells;
-        let marked: Vec<&str> = cells
-            .iter()
-            .map(|cell| &text[cell.place.start..cell.place.end])
-            .collect();
-        assert_eq!(marked, ["a", "\"b c\"", "d"]);
-    }
 }
