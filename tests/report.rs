@@ -253,6 +253,8 @@ fn a_report_needs_nothing_beside_it() {
     let seen = look_at(&page);
     assert_eq!(seen.errors, Vec::<String>::new());
     assert_eq!((seen.n_pictures, seen.events.len()), (2, 0));
+    // scaled to the page, and not cut
+    assert_eq!(page.matches("viewBox=\"0 0 560 ").count(), 2);
     for address in &seen.addresses {
         assert!(address.starts_with('#'), "{address}");
     }

@@ -8,7 +8,7 @@ use crate::predict::{
     operating_point,
 };
 
-/// Most combinations of one search: each costs about a millisecond where it comes near.
+/// Most combinations of one search, so that it ends within minutes and its rows fit into memory.
 pub const MOST_COMBINATIONS: u64 = 200_000;
 
 /// What a combination that does comes to. SI units.

@@ -159,8 +159,22 @@ impl Report {
     ///
     /// # Errors
     /// [`PictureError`].
-    pub fn picture(&mut self, svg: String, title: &str, caption: &str) -> Result<(), PictureError> {
+    pub fn picture(
+        &mut self,
+        svg: String,
+        [width, height]: [f64; 2],
+        title: &str,
+        caption: &str,
+    ) -> Result<(), PictureError> {
         let svg = Picture::new(svg, title.to_owned(), caption.to_owned()).svg()?;
+        // so that it is scaled to the page, and not cut
+        let head = svg.split('>').next().unwrap_or_default();
+        let svg = if head.contains("viewBox") {
+            svg
+        } else {
+            let view_box = format!("<svg viewBox=\"0 0 {width} {height}\" ");
+            svg.replacen("<svg ", &view_box, 1)
+        };
         let _ = writeln!(
             self.out,
             "<figure>{svg}<figcaption>{}</figcaption></figure>",
@@ -271,12 +285,12 @@ pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureErr
     if !page.cautions.is_empty() {
         report.cautions(page.cautions.iter().map(String::as_str));
     }
+    report.heading("Figures", false);
+    report.figures(page.figures);
     if !page.prediction.limits.is_empty() {
         report.heading("Limits, the fullest first", false);
         limits(&mut report, &page.prediction.limits);
     }
-    report.heading("Figures", false);
-    report.figures(page.figures);
     pictures(&mut report, page.panels)?;
     if let Some(spread) = page.spread {
         report.heading("95 % ranges, and the inputs they come from", false);
@@ -370,7 +384,7 @@ fn pictures(report: &mut Report, panels: &[Panel]) -> Result<(), PictureError> {
             "{}: speed, motor current, efficiency and shaft power. Rings are predicted points; dashes are only about right.",
             panel.heading
         );
-        report.picture(svg, &panel.heading, &caption)?;
+        report.picture(svg, [size.x, size.y], &panel.heading, &caption)?;
     }
     Ok(())
 }

@@ -21,7 +21,7 @@ const SIGN: f64 = 4.5;
 pub(super) fn width_of(words: &str) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "a few words")]
     let n = words.chars().count() as f64;
-    5.7 * n
+    5.2 * n
 }
 
 /// Where the strips of a panel lie.
