@@ -16,6 +16,7 @@
 pub mod analysis;
 #[cfg(feature = "window")]
 pub mod app;
+pub mod choose;
 #[cfg(not(target_arch = "wasm32"))]
 pub mod cli;
 pub mod compare;

@@ -118,6 +118,7 @@ fn help_is_as_it_is() {
         vec!["predict"],
         vec!["readings"],
         vec!["capture"],
+        vec!["choose"],
         vec!["wind"],
         vec!["lesson"],
         vec!["lesson", "list"],

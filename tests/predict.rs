@@ -4,8 +4,9 @@ mod kit;
 
 use kit::{RPM, close, number, plain_motor, reference, rows, run};
 use wyebench::predict::{
-    Build, PredictError, RESISTANCE_RISE_PER_K, Regime, SixStepMachine, SixStepSupply, confirm,
-    example_build, figures, load_curve, output_stage, predict, spread,
+    Build, HeldBy, PredictError, RESISTANCE_RISE_PER_K, Regime, SixStepMachine, SixStepSupply,
+    Standstill, confirm, duty_for, example_build, figures, load_curve, output_stage, predict,
+    spread,
 };
 use wyebench::setup::{Chop, EmfConstant, PwmSetup};
 
@@ -631,4 +632,182 @@ fn tolerances_have_their_own_messages() {
     // plus-minus as it can be typed
     let text = example_build().replace('±', "+-");
     assert_eq!(Build::parse(&text, "typed").unwrap().tolerances.len(), 5);
+}
+
+const TROLLEY: &str = r#"
+format = 1
+title = "Cargo trolley \"no. 2\""
+[motor]
+kv = "120 rpm/V"
+line_resistance = "90 mohm"
+poles = 20
+no_load_current = "0.9 A"
+no_load_voltage = "24 V"
+current_limit = "30 A"
+[pack]
+voltage = "25.9 V ± 2 %"
+resistance = "60 mohm"
+current_limit = "40 A"
+[controller]
+on_resistance = "2 mohm"
+duty = 0.5
+ambient = "31 degC ± 4 degC"
+synchronous = true
+parallel = 3
+[gear]
+ratio = 6.0
+efficiency = 0.9
+[vehicle]
+mass = "80 kg"
+wheel_diameter = "250 mm"
+grade = 0.08
+rolling_coefficient = "0.02 ± 0.005"
+drag_area = "0.6 m2"
+[load]
+constant = "0.3 Nm"
+"#;
+
+/// A build that is written reads back as it was, tolerances and all.
+#[test]
+fn a_written_build_is_that_build() {
+    for text in [example_build(), TROLLEY] {
+        let build = Build::parse(text, "given").unwrap();
+        let written = build.to_toml();
+        let again = Build::parse(&written, "written").unwrap_or_else(|e| panic!("{written}\n{e}"));
+        let mut rounded = again.clone();
+        // percent come back as a quantity, to the last digit but one
+        for ((key, half), (other, was)) in rounded.tolerances.iter_mut().zip(&build.tolerances) {
+            assert_eq!(key, other);
+            close(key, *half, *was, 1e-12, 0.0);
+            *half = *was;
+        }
+        assert_eq!(rounded, build, "{written}");
+        assert_eq!(again.to_toml(), written);
+    }
+}
+
+/// Start on the hill and steepest grade by hand, and speeds that a prediction at full duty gives.
+///
+/// m g (sin α + c cos α) with α from the grade, as textbooks of vehicle dynamics have it (T. D.
+/// Gillespie, chapter 4, cited from memory).
+#[test]
+fn a_vehicle_on_its_hill_by_hand() {
+    let build = Build::parse(TROLLEY, "trolley").unwrap();
+    let prediction = predict(&build).unwrap();
+    let reach = prediction.reach.unwrap();
+    // 30 A of the motor are less than the 25.9 V/(90 + 2·2/3 + 60) mΩ = 171 A that it would draw
+    let start = reach.standstill;
+    assert_eq!((start.current_a, start.held_by), (30.0, HeldBy::Motor));
+    let given_nm = 6.0 * 0.9 * (30.0 - 0.9) / (120.0 * RPM);
+    close("given", start.load_shaft_nm, given_nm, 1e-12, 0.0);
+    let alpha = 0.08_f64.atan();
+    let weight_n = 80.0 * 9.80665;
+    let asked_nm = 0.125 * weight_n * (libm::sin(alpha) + 0.02 * libm::cos(alpha)) + 0.3;
+    close("asked", start.asked_nm, asked_nm, 1e-12, 0.0);
+    assert!(start.starts());
+    // on the steepest grade both are equal
+    let steep = reach.steepest_grade.atan();
+    let needed_nm = 0.125 * weight_n * (libm::sin(steep) + 0.02 * libm::cos(steep)) + 0.3;
+    close("steepest", needed_nm, given_nm, 1e-12, 0.0);
+    let speed = |grade: f64| {
+        let mut build = build.clone();
+        build.controller.duty = 1.0;
+        build.loads.vehicle.as_mut().unwrap().grade = grade;
+        predict(&build).unwrap().loaded.speed_rad_s / 6.0 * 0.125
+    };
+    close("level", reach.level_m_s.unwrap(), speed(0.0), 1e-12, 0.0);
+    close(
+        "grade",
+        reach.on_grade_m_s.unwrap(),
+        speed(0.08),
+        1e-12,
+        0.0,
+    );
+    assert!(reach.level_m_s.unwrap() > reach.on_grade_m_s.unwrap());
+    let list = figures(&build, &prediction);
+    let of = |key: &str| list.iter().find(|figure| figure.key == key).unwrap();
+    assert_eq!(of("starts_on_grade").shown(4).number, "yes");
+    close(
+        "grade",
+        of("steepest_start_grade").number().unwrap(),
+        reach.steepest_grade,
+        1e-12,
+        0.0,
+    );
+    for key in [
+        "start_current_a",
+        "start_torque_nm",
+        "top_speed_level_m_s",
+        "starts_on_grade",
+    ] {
+        let why = of(key).why();
+        assert!(why.contains("formula") && why.contains("source"), "{why}");
+    }
+    // ten times as heavy it does not start, and says so instead of a number
+    let mut heavy = build.clone();
+    heavy.loads.vehicle.as_mut().unwrap().mass_kg = 800.0;
+    assert!(!Standstill::of(&heavy).starts());
+    // a push beyond the weight: 0.2 kg on 25 kg of push
+    let mut light = build;
+    light.loads.vehicle.as_mut().unwrap().mass_kg = 0.2;
+    assert!(
+        predict(&light)
+            .unwrap()
+            .reach
+            .unwrap()
+            .steepest_grade
+            .is_infinite()
+    );
+}
+
+/// What holds the current of a standing motor: each limit in turn, by hand.
+#[test]
+fn a_standing_motor_draws_what_limits_let_it() {
+    let text = TROLLEY.replace("current_limit = \"30 A\"\n", "");
+    let mut build = Build::parse(&text, "trolley").unwrap();
+    build.pack.current_limit_a = None;
+    let held = |build: &Build| {
+        let start = Standstill::of(build);
+        (start.current_a, start.held_by)
+    };
+    let ohm = 0.09 + 2.0 * 0.002 / 3.0;
+    let (current_a, by) = held(&build);
+    close("resistance", current_a, 25.9 / (ohm + 0.06), 1e-12, 0.0);
+    assert_eq!(by, HeldBy::Resistance);
+    // 40 A of the pack at 25.9 V − 2.4 V are 940 W, all of it heat in the winding and switches
+    build.pack.current_limit_a = Some(40.0);
+    let (current_a, by) = held(&build);
+    close(
+        "pack",
+        current_a * current_a * ohm,
+        40.0 * (25.9 - 2.4),
+        1e-12,
+        0.0,
+    );
+    assert_eq!(by, HeldBy::Pack);
+    build.controller.current_limit_a = Some(35.0);
+    assert_eq!(held(&build), (35.0, HeldBy::Controller));
+    build.motor.current_limit_a = Some(34.0);
+    assert_eq!(held(&build), (34.0, HeldBy::Motor));
+}
+
+/// The duty for a speed and the speed at a duty are two ways of saying one thing.
+#[test]
+fn the_duty_for_a_speed_gives_that_speed() {
+    for duty in ["0.3", "0.65", "0.9", "1.0"] {
+        let build = build(&[("controller.duty", Some(duty))]);
+        let point = predict(&build).unwrap().loaded;
+        // fully on, the last digits decide whether it is reached: junction and on-resistance are
+        // settled to a millionth, of which the speed feels some 1e-8
+        let part = if duty == "1.0" { 1.0 - 1e-7 } else { 1.0 };
+        let met = duty_for(&build, part * point.speed_rad_s, 1.0).unwrap();
+        close("duty", met.duty, duty.parse().unwrap(), 3e-7, 0.0);
+        close(
+            "current",
+            met.point.pack_current_a,
+            point.pack_current_a,
+            1e-6,
+            0.0,
+        );
+    }
 }

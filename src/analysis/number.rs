@@ -82,8 +82,20 @@ impl Unit {
     pub const METRE_PER_SECOND: Self = Self::plain("m/s");
     /// Cubic metre per second.
     pub const CUBIC_METRE_PER_SECOND: Self = Self::plain("m³/s");
+    /// Litre per minute of a flow in m³/s.
+    pub const LITRE_PER_MINUTE: Self = Self {
+        symbol: "l/min",
+        per_si: 60_000.0,
+        prefixed: false,
+    };
     /// Mechanical rpm per volt; the value itself is in rpm/V.
     pub const RPM_PER_VOLT: Self = Self::plain("rpm/V");
+    /// Kilogram.
+    pub const KILOGRAM: Self = Self::plain("kg");
+    /// Kilogram per cubic metre.
+    pub const KILOGRAM_PER_CUBIC_METRE: Self = Self::plain("kg/m³");
+    /// Square metre.
+    pub const SQUARE_METRE: Self = Self::plain("m²");
     /// Kilogram metre squared.
     pub const KILOGRAM_METRE_SQUARED: Self = Self::plain("kg m²");
     /// Newton metre per ampere.

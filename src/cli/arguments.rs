@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::scene::Theme;
 use crate::setup::{Quantity, QuantityError, parse_quantity};
 
 /// A bench for brushless motors that is made of software.
@@ -47,6 +48,8 @@ pub(crate) enum Command {
     Readings(ReadingsArguments),
     /// Read waveforms that an instrument saved: EMF of a spun motor, or terminals of a driven one
     Capture(Box<CaptureArguments>),
+    /// Choose motor, pack, controller and gear for a goal from a table of parts
+    Choose(Box<ChooseArguments>),
     /// Lay out a three-phase winding for slots and poles
     Wind(WindArguments),
     /// Compute every combination of slots, poles, turns, wire and more, side by side
@@ -75,6 +78,16 @@ pub(crate) enum ThemeName {
     /// For dark rooms and projectors
     #[default]
     Dark,
+}
+
+impl ThemeName {
+    /// Its colours.
+    pub(crate) const fn theme(self) -> Theme {
+        match self {
+            Self::Light => Theme::LIGHT,
+            Self::Dark => Theme::DARK,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -217,6 +230,7 @@ pub(crate) struct InspectArguments {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  wyebench predict --example > fan.toml\n  wyebench predict fan.toml --curves\n  \
+                  wyebench predict fan.toml --plot curves.svg --report fan.html\n  \
                   wyebench predict fan.toml --confirm --setup fan_setup.toml"
 )]
 pub(crate) struct PredictArguments {
@@ -247,6 +261,71 @@ pub(crate) struct PredictArguments {
     /// Write the build as a setup for `run` and `open`; an existing file is not overwritten
     #[arg(long, value_name = "FILE.toml")]
     pub(crate) setup: Option<PathBuf>,
+    /// Draw the curves against load torque and against duty
+    #[arg(long, value_name = "FILE.svg|FILE.png")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Write one page with inputs, figures, formulas, curves, limits and cautions, to read or print
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) report: Option<PathBuf>,
+    /// Theme of the picture
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) theme: ThemeName,
+}
+
+/// What counts as best.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum RankName {
+    /// Least power from the pack
+    #[default]
+    Power,
+    /// Longest run time
+    RunTime,
+    /// Most of every limit free
+    Margin,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  wyebench choose --example > goal.toml\n  wyebench choose --example-parts > parts.csv\n  \
+                  wyebench choose goal.toml --parts parts.csv -o build.toml\n  wyebench predict build.toml"
+)]
+pub(crate) struct ChooseArguments {
+    /// Goal file: what the load has to do, and parts that are fixed; - reads standard input
+    #[arg(value_name = "GOAL", required_unless_present_any = ["example", "example_parts"])]
+    pub(crate) goal: Option<PathBuf>,
+    /// Table of the parts to choose from, one a row; left out: an invented one
+    #[arg(long, value_name = "PARTS.csv")]
+    pub(crate) parts: Option<PathBuf>,
+    /// Print a goal file to start from, and nothing else
+    #[arg(long, exclusive = true)]
+    pub(crate) example: bool,
+    /// Print the invented table of parts, and nothing else
+    #[arg(long, exclusive = true)]
+    pub(crate) example_parts: bool,
+    /// What counts as best
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) by: RankName,
+    /// Answers, and lines of reasons, that are printed; files hold all
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub(crate) top: usize,
+    /// Write an answer as a build file; an existing file is not overwritten
+    #[arg(short, long, value_name = "FILE.toml")]
+    pub(crate) output: Option<PathBuf>,
+    /// Which answer is written, counted from the best
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "output", value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) pick: u32,
+    /// Write all combinations, each with its figures or its reason
+    #[arg(long, value_name = "FILE.csv")]
+    pub(crate) csv: Option<PathBuf>,
+    /// Print one JSON object and nothing else
+    #[arg(long, conflicts_with = "why")]
+    pub(crate) json: bool,
+    /// Explain what the goal asks instead: formula, what went in, source; `all` for each
+    #[arg(long, value_name = "FIGURE")]
+    pub(crate) why: Vec<String>,
+    /// Threads; left out: one for each core. The answers are the same with any number
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
+    pub(crate) threads: Option<u32>,
 }
 
 #[derive(Debug, Args)]

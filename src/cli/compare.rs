@@ -18,7 +18,7 @@ use crate::compare::{
 };
 use crate::export::picture::Picture;
 use crate::scene::scatter::{ScatterView, scatter};
-use crate::scene::{Theme, to_svg};
+use crate::scene::to_svg;
 use crate::setup::{Connection, Quantity, Setup, parse_quantity};
 
 /// What a file of a comparison holds.
@@ -306,7 +306,7 @@ fn evaluate(arguments: &CompareArguments) -> Result<Report, Failure> {
 /// All rows of some groups, in order, whatever the number of threads.
 fn rows(comparison: &Comparison, groups: &[u64], n_wanted: u64, threads: Option<u32>) -> Vec<Row> {
     let gentle = interrupt::gently();
-    let bar = bar(n_wanted);
+    let bar = bar("comparing", n_wanted);
     let n_done = AtomicU64::new(0);
     let one = |group: &u64| {
         if gentle.stopped() {
@@ -319,30 +319,38 @@ fn rows(comparison: &Comparison, groups: &[u64], n_wanted: u64, threads: Option<
         }
         rows
     };
-    let all = || groups.par_iter().map(one).collect::<Vec<_>>();
-    let n_threads = threads.map_or(0, |n| n as usize);
-    let found = match rayon::ThreadPoolBuilder::new()
-        .num_threads(n_threads)
-        .build()
-    {
-        Ok(pool) => pool.install(all),
-        // No threads to be had: one after the other.
-        Err(_) => groups.iter().map(one).collect(),
-    };
+    let found = on_threads(threads, groups, one);
     if let Some(bar) = bar {
         bar.finish_and_clear();
     }
     found.into_iter().flatten().collect()
 }
 
-fn bar(n_wanted: u64) -> Option<ProgressBar> {
+/// What each item gives, in their order, whatever the number of threads.
+pub(crate) fn on_threads<I: Sync, T: Send>(
+    threads: Option<u32>,
+    items: &[I],
+    one: impl Fn(&I) -> T + Sync + Send,
+) -> Vec<T> {
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads.map_or(0, |n| n as usize))
+        .build();
+    match pool {
+        Ok(pool) => pool.install(|| items.par_iter().map(&one).collect()),
+        // No threads to be had: one after the other.
+        Err(_) => items.iter().map(one).collect(),
+    }
+}
+
+/// A bar on standard error that says what is going on, where somebody looks.
+pub(crate) fn bar(word: &str, n_wanted: u64) -> Option<ProgressBar> {
     if !std::io::stderr().is_terminal() {
         return None;
     }
     let bar = ProgressBar::with_draw_target(Some(n_wanted), ProgressDrawTarget::stderr_with_hz(10));
-    if let Ok(style) =
-        ProgressStyle::with_template("comparing [{bar:40}] {pos} of {len}, {eta} left")
-    {
+    if let Ok(style) = ProgressStyle::with_template(&format!(
+        "{word} [{{bar:40}}] {{pos}} of {{len}}, {{eta}} left"
+    )) {
         bar.set_style(style.progress_chars("=> "));
     }
     Some(bar)
@@ -487,10 +495,7 @@ fn draw(
     } else {
         &report.comparison.title
     };
-    let theme = match theme {
-        ThemeName::Light => Theme::LIGHT,
-        ThemeName::Dark => Theme::DARK,
-    };
+    let theme = theme.theme();
     let view = ScatterView {
         title,
         axes: [x.heading, y.heading],

@@ -47,6 +47,15 @@ pub enum Failure {
     Compare(crate::compare::CompareError),
     /// Parts of a comparison that do not go together.
     Join(super::JoinError),
+    /// A goal and parts of which nothing can be chosen.
+    Choose(crate::choose::ChooseError),
+    /// An answer was to be written that is not there.
+    NoAnswer {
+        /// Which one was wanted, from 1.
+        wanted: u32,
+        /// How many there are.
+        n_answers: usize,
+    },
     /// Stopped by hand; what is done has been written.
     Stopped {
         /// Candidates that are done.
@@ -172,6 +181,7 @@ impl Failure {
             | Self::Winding(_)
             | Self::Order(_)
             | Self::Compare(_)
+            | Self::Choose(_)
             | Self::Join(_)
             | Self::TooManySamples { .. }
             | Self::Lesson(_)
@@ -281,6 +291,17 @@ impl std::fmt::Display for Failure {
                 "stopped by hand: {n_done} of {n_wanted} candidates are done, and what is done is kept"
             ),
             Self::Join(error) => write!(f, "{error}"),
+            Self::Choose(error) => write!(f, "{error}"),
+            Self::NoAnswer { n_answers: 0, .. } => {
+                write!(
+                    f,
+                    "no combination meets the goal, so no build file is written"
+                )
+            }
+            Self::NoAnswer { wanted, n_answers } => write!(
+                f,
+                "there is no answer {wanted} to write: {n_answers} combinations meet the goal; take --pick {n_answers} or less"
+            ),
             Self::Option {
                 option,
                 text,
@@ -384,6 +405,7 @@ from! {
     FileError => File,
     std::io::Error => Output,
     RunError => Run,
+    crate::choose::ChooseError => Choose,
     WaveformError => Waveforms,
     DumpError => Dump,
     PictureError => Picture,

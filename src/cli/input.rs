@@ -4,6 +4,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 use super::{Failure, read_setup_file};
+use crate::choose::{Goal, Parts};
 use crate::predict::Build;
 use crate::readings::BenchSheet;
 use crate::readings::capture::MAX_CAPTURE_BYTES;
@@ -15,10 +16,23 @@ pub(crate) fn read_setup(path: &Path) -> Result<Setup, Failure> {
     Setup::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
 }
 
-/// Reads and checks the build file at `path`; `-` is standard input.
-pub(crate) fn read_build(path: &Path) -> Result<Build, Failure> {
+/// Reads and checks the build file at `path`, `-` is standard input; and its text as it was.
+pub(crate) fn read_build(path: &Path) -> Result<(Build, String), Failure> {
     let (text, name) = read_text(path)?;
-    Build::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    let build = Build::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))?;
+    Ok((build, text))
+}
+
+/// Reads and checks the goal file at `path`; `-` is standard input.
+pub(crate) fn read_goal(path: &Path) -> Result<Goal, Failure> {
+    let (text, name) = read_text(path)?;
+    Goal::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+}
+
+/// Reads and checks the table of parts at `path`; `-` is standard input.
+pub(crate) fn read_parts(path: &Path) -> Result<Parts, Failure> {
+    let (text, name) = read_text(path)?;
+    Parts::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
 }
 
 /// Reads and checks the readings file at `path`; `-` is standard input.

@@ -11,6 +11,7 @@
 
 mod arguments;
 mod capture;
+mod choose;
 mod compare;
 mod failure;
 pub mod files;
@@ -105,6 +106,7 @@ fn dispatch(arguments: Arguments, terminal: &mut Terminal<'_>) -> Result<(), Fai
         Some(Command::Predict(arguments)) => predict::command(&arguments, terminal),
         Some(Command::Readings(arguments)) => readings::command(&arguments, terminal),
         Some(Command::Capture(arguments)) => capture::command(&arguments, terminal),
+        Some(Command::Choose(arguments)) => choose::command(&arguments, terminal),
         Some(Command::Wind(arguments)) => wind::command(&arguments, terminal),
         Some(Command::Compare(arguments)) => compare::command(&arguments, terminal),
         Some(Command::Rewind(arguments)) => rewind::command(&arguments, terminal),

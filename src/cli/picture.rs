@@ -3,7 +3,7 @@
 use std::io::Write;
 
 use super::Failure;
-use super::arguments::{PictureArguments, ThemeName, What};
+use super::arguments::{PictureArguments, What};
 use super::files::{FileError, Format, OutputTarget, WholeFile};
 use super::input::read_setup;
 use super::progress::Progress;
@@ -33,10 +33,7 @@ pub(crate) fn command(arguments: &PictureArguments) -> Result<(), Failure> {
     if at_s > end_s {
         return Err(Failure::AfterTheEnd { at_s, end_s });
     }
-    let theme = match arguments.theme {
-        ThemeName::Light => Theme::LIGHT,
-        ThemeName::Dark => Theme::DARK,
-    };
+    let theme = arguments.theme.theme();
     // Whether anything can paint is known before the run.
     let painter = match target.format() {
         Format::Png => Some(Painter::new()?),

@@ -1,16 +1,20 @@
 //! `wyebench predict`: what a build will do, before anything is bought.
 
 use std::io;
+use std::path::PathBuf;
 
-use super::arguments::PredictArguments;
-use super::files::write_new;
+use super::arguments::{PredictArguments, ThemeName};
+use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
-use crate::analysis::caution::{Hazards, cautions};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, why};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, why};
+use crate::export::picture::Picture;
+use crate::export::report::{PredictionPage, doubt, prediction_report};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, Spread, confirm, duty_curve, example_build,
-    figures, load_curve, predict, spread,
+    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, duty_curve,
+    example_build, figures, load_curve, predict, spread,
 };
+use crate::scene::curves::{build_curves, curves as scene_of_curves, panels_of_build};
+use crate::scene::to_svg;
 
 /// rpm of one rad/s.
 const RPM: f64 = 30.0 / std::f64::consts::PI;
@@ -24,7 +28,13 @@ pub(crate) fn command(
         write!(terminal.out, "{}", example_build())?;
         return Ok(());
     };
-    let build = input::read_build(path)?;
+    let target = |path: &Option<PathBuf>, formats: &[Format]| {
+        let checked = path.as_ref().map(|path| OutputTarget::check(path, formats));
+        checked.transpose()
+    };
+    let plot = target(&arguments.plot, &[Format::Svg, Format::Png])?;
+    let report = target(&arguments.report, &[Format::Html])?;
+    let (build, text) = input::read_build(path)?;
     let prediction = predict(&build).map_err(Failure::Predict)?;
     let list = figures(&build, &prediction);
     if let Some(path) = &arguments.setup {
@@ -34,15 +44,39 @@ pub(crate) fn command(
         )?;
     }
     let trials = usize::try_from(arguments.trials).unwrap_or(usize::MAX);
-    let wants_spread = arguments.why.is_empty();
+    let wants_spread = arguments.why.is_empty() || report.is_some();
     let ranges = wants_spread
         .then(|| spread(&build, trials, arguments.seed))
         .flatten();
+    let confirmed = arguments
+        .confirm
+        .then(|| confirm(&build, &prediction.loaded))
+        .flatten();
+    if let Some(target) = &plot {
+        draw(
+            &build,
+            &prediction,
+            confirmed.as_ref(),
+            arguments.theme,
+            target,
+        )?;
+    }
+    if let Some(target) = &report {
+        let panels =
+            panels_of_build(&build, &prediction, confirmed.as_ref()).map_err(Failure::Predict)?;
+        let page = prediction_report(&PredictionPage {
+            text: &text,
+            build: &build,
+            prediction: &prediction,
+            figures: &list,
+            spread: ranges.as_ref(),
+            confirmed: confirmed.as_ref(),
+            panels: &panels,
+            cautions: &bench_cautions(&build, &prediction.loaded, prediction.no_load.speed_rad_s),
+        })?;
+        write_whole(target.path(), page.as_bytes())?;
+    }
     if arguments.json {
-        let confirmed = arguments
-            .confirm
-            .then(|| confirm(&build, &prediction.loaded))
-            .flatten();
         return json(
             &list,
             &prediction,
@@ -73,10 +107,37 @@ pub(crate) fn command(
         curves(&build, terminal)?;
     }
     if arguments.confirm {
-        side_by_side(&build, &prediction.loaded, terminal)?;
+        side_by_side(confirmed.as_ref(), &prediction.loaded, terminal)?;
     }
     last_words(&build, &prediction, terminal)?;
     Ok(())
+}
+
+/// Draws the curves.
+fn draw(
+    build: &Build,
+    prediction: &Prediction,
+    confirmed: Option<&Confirmed>,
+    theme: ThemeName,
+    target: &OutputTarget,
+) -> Result<(), Failure> {
+    let view = build_curves(build, prediction, confirmed).map_err(Failure::Predict)?;
+    let theme = theme.theme();
+    let scene = scene_of_curves(&view, &theme);
+    let size = scene.high - scene.low;
+    let drawing = to_svg(&scene, [size.x, size.y], theme.panel, true);
+    let words = view
+        .panels
+        .iter()
+        .map(|panel| panel.heading.as_str())
+        .collect::<Vec<_>>()
+        .join("; ");
+    let picture = Picture::new(drawing, view.title.clone(), words);
+    let bytes = match target.format() {
+        Format::Png => picture.png(2.0)?,
+        _ => picture.svg()?.into_bytes(),
+    };
+    Ok(write_whole(target.path(), &bytes)?)
 }
 
 fn json(
@@ -88,7 +149,11 @@ fn json(
 ) -> Result<(), Failure> {
     let mut object = serde_json::Map::new();
     for figure in list {
-        object.insert(figure.key.to_owned(), figure.number().into());
+        let value = match &figure.value {
+            Value::Words(words) => words.as_str().into(),
+            _ => figure.number().into(),
+        };
+        object.insert(figure.key.to_owned(), value);
     }
     object.insert(
         "regime".into(),
@@ -304,8 +369,12 @@ fn curves(build: &Build, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
     Ok(())
 }
 
-fn side_by_side(build: &Build, point: &Point, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
-    let Some(simulated) = confirm(build, point) else {
+fn side_by_side(
+    simulated: Option<&Confirmed>,
+    point: &Point,
+    terminal: &mut Terminal<'_>,
+) -> Result<(), Failure> {
+    let Some(simulated) = simulated else {
         writeln!(
             terminal.out,
             "\nThe simulation of this point did not come to its end."
@@ -321,50 +390,18 @@ fn side_by_side(build: &Build, point: &Point, terminal: &mut Terminal<'_>) -> Re
         "simulated",
         "differs"
     )?;
-    for (name, unit, predicted, got) in [
-        (
-            "torque",
-            "mNm",
-            1e3 * point.torque_nm,
-            1e3 * simulated.torque_nm,
-        ),
-        (
-            "motor current",
-            "A",
-            point.motor_current_a,
-            simulated.motor_current_a,
-        ),
-        (
-            "phase current, RMS",
-            "A",
-            point.phase_rms_a,
-            simulated.phase_rms_a,
-        ),
-        (
-            "supply current",
-            "A",
-            (point.input_w - point.heat.switching_w) / point.bridge_v,
-            simulated.supply_current_a,
-        ),
-        (
-            "heat in the windings",
-            "W",
-            point.copper_w,
-            simulated.copper_w,
-        ),
-        (
-            "heat in switches and diodes",
-            "W",
-            point.heat.conduction_w + point.heat.diode_w,
-            simulated.bridge_w,
-        ),
-    ] {
+    for (name, unit, predicted, got) in simulated.beside(point) {
+        // torques of small motors are read in mNm
+        let (symbol, per_si) = match unit.symbol {
+            "Nm" => ("mNm", 1e3),
+            symbol => (symbol, 1.0),
+        };
         writeln!(
             terminal.out,
             "  {:<28}  {:>10}  {:>10}  {:>+7.1} %",
-            format!("{name}, {unit}"),
-            Short(predicted).to_string(),
-            Short(got).to_string(),
+            format!("{name}, {symbol}"),
+            Short(per_si * predicted).to_string(),
+            Short(per_si * got).to_string(),
             100.0 * (predicted / got - 1.0)
         )?;
     }
@@ -392,31 +429,10 @@ fn last_words(
             shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
         )?;
     }
-    let doubt = match point.regime {
-        Regime::Continuous => "",
-        Regime::CommutationFills => {
-            "The leaving phase still conducts when the next step comes: the model no longer holds here; `--setup` and \
-             `wyebench run` simulate it."
-        }
-        Regime::Ceases => {
-            "The current ceases within the step or the PWM period: the real motor turns somewhat faster than this; \
-             `--setup` and `wyebench run` simulate it."
-        }
-        Regime::FloatingLegConducts => {
-            "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which the model leaves \
-             out; `--setup` and `wyebench run` simulate it."
-        }
-    };
-    if !doubt.is_empty() {
+    if let Some(doubt) = doubt(point.regime) {
         writeln!(terminal.out, "{doubt}")?;
     }
-    let found = cautions(&Hazards {
-        supply_voltage_v: build.pack.voltage_v,
-        line_back_emf_v: prediction.no_load.speed_rad_s / build.motor.kv_rad_per_v_s,
-        current_peak_a: point.phase_peak_a,
-        heat_w: point.copper_w + point.heat.total_w(),
-        speed_rpm: prediction.no_load.speed_rad_s * RPM,
-    });
+    let found = bench_cautions(build, point, prediction.no_load.speed_rad_s);
     if !found.is_empty() {
         let (red, plain) = if terminal.coloured {
             ("\u{1b}[31m", "\u{1b}[0m")

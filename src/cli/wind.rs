@@ -8,7 +8,7 @@ use super::{Failure, Terminal, input};
 use crate::export::picture::Picture;
 use crate::machine::winding_steps::WindingSteps;
 use crate::scene::developed::{DevelopedView, developed, title};
-use crate::scene::{Theme, to_svg};
+use crate::scene::to_svg;
 use crate::setup::{Connection, Construction, Setup};
 use crate::winding::{CoilOrder, WindReport, Winding};
 
@@ -109,10 +109,7 @@ fn draw(asked: &Asked, theme: ThemeName, target: &OutputTarget) -> Result<(), Fa
         turns: asked.turns,
         connection: asked.connection,
     };
-    let theme = match theme {
-        ThemeName::Light => Theme::LIGHT,
-        ThemeName::Dark => Theme::DARK,
-    };
+    let theme = theme.theme();
     let scene = developed(&view, &theme);
     let size = scene.high - scene.low;
     let drawing = to_svg(&scene, [size.x, size.y], theme.panel, true);

@@ -1,12 +1,7 @@
-//! The build file: what a label, a shop page and a kitchen scale tell about a motor, a pack, a
+//! A build: what a label, a shop page and a kitchen scale tell about a motor, a pack, a
 //! controller and what they are to move.
 
-use crate::setup::{
-    Absent, Assembler, KeySpec, Kind, Quantity as Q, SetupErrors, Sheet, above, from, key,
-    parse_sheet, quantity,
-};
-
-use super::loads::{Gear, Loads, Propeller, Pump, Vehicle, Winch};
+use super::loads::{Gear, Loads};
 
 /// A build: everything a prediction needs. SI units.
 #[derive(Clone, Debug, PartialEq)]
@@ -123,114 +118,26 @@ pub struct Controller {
     pub frequency_limit_hz: Option<f64>,
 }
 
-/// Tables of a build file.
-const TABLES: &[(&str, &str)] = &[
-    ("motor", "From the label, the shop page, or a meter."),
-    ("pack", "The battery pack."),
-    (
-        "controller",
-        "The speed controller; absent: ideal switches, fully on.",
-    ),
-    ("gear", "Gear or belt between motor and load; absent: none."),
-    ("propeller", "A propeller or fan."),
-    ("vehicle", "Something on wheels."),
-    ("pump", "A centrifugal pump."),
-    ("winch", "A weight on a drum."),
-    ("load", "Plain torques at the load's shaft."),
-];
-
-const fn number(min: &'static str, max: &'static str) -> Kind {
-    Kind::Number {
-        min: from(min),
-        max: from(max),
-    }
-}
-
-const fn part() -> Kind {
-    Kind::Number {
-        min: above("0"),
-        max: from("1"),
-    }
-}
-
-use Absent::{Default, None as Nothing, Required};
-
-/// Keys of a build file. Ranges are wide; common practice, no source.
-#[rustfmt::skip]
-const KEYS: &[KeySpec] = &[
-    key("format", Kind::Whole { min: 1, max: 1 }, Required, "1", "version of this file format"),
-    key("title", Kind::Text, Default(""), "\"Pond aerator\"", "what a person calls the build"),
-    key("motor.kv", quantity(Q::SpeedPerVoltage, from("0.1 rpm/V"), "1e6 rpm/V"), Required, "\"920 rpm/V\"", "speed per volt of peak line EMF, as labels give it"),
-    key("motor.line_resistance", quantity(Q::Resistance, above("0 ohm"), "10 kohm"), Required, "\"90 mohm\"", "between two terminals"),
-    key("motor.line_inductance", quantity(Q::Inductance, from("1 nH"), "10 H"), Nothing, "\"36 uH\"", "between two terminals; absent: estimated, and said so"),
-    key("motor.poles", Kind::Whole { min: 2, max: 200 }, Required, "14", "magnets round the rotor, an even number"),
-    key("motor.no_load_current", quantity(Q::Current, from("0 A"), "1000 A"), Required, "\"0.6 A\"", "current with nothing on the shaft"),
-    key("motor.no_load_voltage", quantity(Q::Voltage, above("0 V"), "2000 V"), Required, "\"10 V\"", "voltage at which that was measured"),
-    key("motor.mass", quantity(Q::Mass, above("0 g"), "1000 kg"), Nothing, "\"58 g\"", "of the motor"),
-    key("motor.current_limit", quantity(Q::Current, above("0 A"), "10000 A"), Nothing, "\"18 A\"", "largest lasting current"),
-    key("motor.power_limit", quantity(Q::Power, above("0 W"), "1e6 W"), Nothing, "\"200 W\"", "largest lasting input power"),
-    key("pack.voltage", quantity(Q::Voltage, above("0 V"), "2000 V"), Required, "\"11.1 V\"", "at rest"),
-    key("pack.resistance", quantity(Q::Resistance, from("0 ohm"), "1 kohm"), Default("0 ohm"), "\"30 mohm\"", "of cells and leads"),
-    key("pack.capacity", quantity(Q::Charge, above("0 Ah"), "10000 Ah"), Nothing, "\"2200 mAh\"", "charge of the full pack"),
-    key("pack.usable", part(), Default("0.8"), "0.8", "part of the capacity that is used"),
-    key("pack.current_limit", quantity(Q::Current, above("0 A"), "10000 A"), Nothing, "\"40 A\"", "largest lasting current"),
-    key("controller.on_resistance", quantity(Q::Resistance, from("0 ohm"), "100 ohm"), Default("0 ohm"), "\"3 mohm\"", "of one MOSFET at 25 degC"),
-    key("controller.parallel", Kind::Whole { min: 1, max: 100 }, Default("1"), "2", "MOSFETs in parallel in each switch"),
-    key("controller.diode_drop", quantity(Q::Voltage, from("0 V"), "10 V"), Default("0 V"), "\"0.7 V\"", "forward drop of a body diode"),
-    key("controller.pwm_frequency", quantity(Q::Frequency, above("0 Hz"), "10 MHz"), Default("20 kHz"), "\"20 kHz\"", "of the chopper"),
-    key("controller.duty", part(), Default("1.0"), "0.8", "part of the period the high leg is on"),
-    key("controller.synchronous", Kind::Flag, Default("false"), "false", "true: the lower switch conducts in the off time"),
-    key("controller.switching_time", quantity(Q::Time, from("0 s"), "1 ms"), Default("0 s"), "\"100 ns\"", "rise time plus fall time of a switch"),
-    key("controller.thermal_resistance", quantity(Q::ThermalResistance, from("0 K/W"), "1000 K/W"), Default("0 K/W"), "\"40 K/W\"", "from one MOSFET's junction to the air"),
-    key("controller.ambient", quantity(Q::Temperature, from("-60 degC"), "150 degC"), Default("25 degC"), "\"25 degC\"", "of the air"),
-    key("controller.junction_limit", quantity(Q::Temperature, from("50 degC"), "300 degC"), Default("150 degC"), "\"150 degC\"", "highest junction temperature"),
-    key("controller.current_limit", quantity(Q::Current, above("0 A"), "10000 A"), Nothing, "\"30 A\"", "largest lasting current"),
-    key("controller.frequency_limit", quantity(Q::Frequency, above("0 Hz"), "1 MHz"), Nothing, "\"3 kHz\"", "highest electrical frequency it can commutate"),
-    key("gear.ratio", Kind::Number { min: above("0"), max: from("1000") }, Default("1.0"), "4.0", "turns of the motor for one of the load"),
-    key("gear.efficiency", part(), Default("1.0"), "0.95", "part of the power that comes through"),
-    key("propeller.diameter", quantity(Q::Length, from("1 mm"), "20 m"), Required, "\"254 mm\"", "of the disc"),
-    key("propeller.thrust_coefficient", number("0", "1"), Required, "0.10", "thrust = coefficient times density, n squared, diameter to the fourth"),
-    key("propeller.power_coefficient", Kind::Number { min: above("0"), max: from("1") }, Required, "0.04", "power = coefficient times density, n cubed, diameter to the fifth"),
-    key("propeller.density", quantity(Q::Density, above("0 kg/m3"), "2000 kg/m3"), Default("1.2 kg/m3"), "\"1.2 kg/m3\"", "of air or water"),
-    key("vehicle.mass", quantity(Q::Mass, above("0 kg"), "10000 kg"), Required, "\"40 kg\"", "with everything on it"),
-    key("vehicle.wheel_diameter", quantity(Q::Length, from("1 mm"), "5 m"), Required, "\"200 mm\"", "of the driven wheel"),
-    key("vehicle.grade", number("-1", "1"), Default("0.0"), "0.05", "rise over run of the road"),
-    key("vehicle.rolling_coefficient", number("0", "1"), Default("0.01"), "0.015", "rolling drag over weight"),
-    key("vehicle.drag_area", quantity(Q::Area, from("0 m2"), "100 m2"), Default("0 m2"), "\"0.4 m2\"", "drag coefficient times frontal area"),
-    key("vehicle.density", quantity(Q::Density, above("0 kg/m3"), "2000 kg/m3"), Default("1.2 kg/m3"), "\"1.2 kg/m3\"", "of the air"),
-    key("pump.head", quantity(Q::Length, above("0 m"), "1000 m"), Required, "\"1.5 m\"", "lift at the design speed"),
-    key("pump.flow", quantity(Q::Flow, above("0 l/min"), "1 m3/s"), Required, "\"12 l/min\"", "at the design speed"),
-    key("pump.speed", quantity(Q::Speed, above("0 rpm"), "100000 rpm"), Required, "\"3000 rpm\"", "the design speed"),
-    key("pump.efficiency", part(), Required, "0.5", "water power over shaft power"),
-    key("pump.density", quantity(Q::Density, above("0 kg/m3"), "2000 kg/m3"), Default("1000 kg/m3"), "\"1000 kg/m3\"", "of the liquid"),
-    key("winch.mass", quantity(Q::Mass, above("0 kg"), "100000 kg"), Required, "\"5 kg\"", "that hangs on the line"),
-    key("winch.drum_diameter", quantity(Q::Length, from("1 mm"), "10 m"), Required, "\"40 mm\"", "of the drum, with the line on it"),
-    key("load.constant", quantity(Q::Torque, from("0 Nm"), "100 kNm"), Default("0 Nm"), "\"20 mNm\"", "torque that does not depend on speed"),
-    key("load.quadratic", quantity(Q::TorquePerSpeedSquared, from("0 Nm s2/rad2"), "1000 Nm s2/rad2"), Default("0 Nm s2/rad2"), "\"1.5e-8 Nm s2/rad2\"", "torque over speed squared"),
-    key("load.inertia", quantity(Q::Inertia, from("0 kg m2"), "1e6 kg m2"), Default("0 kg m2"), "\"2e-5 kg m2\"", "moment of inertia of the load"),
-];
-
-/// What a build file may hold.
-pub const BUILD_SHEET: Sheet = Sheet {
-    keys: KEYS,
-    tables: TABLES,
-    lists: &[],
-    has_changes: false,
-    has_tolerances: true,
-};
-
 impl Build {
-    /// Reads a build file. `source_name` is what messages call it.
-    ///
-    /// # Errors
-    /// All problems of the text in the order of the file, each with its place and remedy.
-    pub fn parse(text: &str, source_name: &str) -> Result<Self, SetupErrors> {
-        parse_sheet(text, source_name, &BUILD_SHEET, make)
+    /// Torque of the load on the motor's shaft in N m, at a speed of the motor in rad/s, through
+    /// the gear, which takes its part whichever way power flows.
+    #[must_use]
+    pub fn load_nm(&self, speed_rad_s: f64) -> f64 {
+        let gear = &self.gear;
+        let torque_nm = self.loads.torque_nm(speed_rad_s / gear.ratio) / gear.ratio;
+        if torque_nm >= 0.0 {
+            torque_nm / gear.efficiency
+        } else {
+            torque_nm * gear.efficiency
+        }
     }
-}
 
-impl Build {
     /// The number behind a key, where the build has it.
+    pub(super) fn number(&self, key: &str) -> Option<f64> {
+        self.clone().number_mut(key).copied()
+    }
+
+    /// The same, to be set.
     pub(super) fn number_mut(&mut self, key: &str) -> Option<&mut f64> {
         let (motor, pack, controller) = (&mut self.motor, &mut self.pack, &mut self.controller);
         let loads = &mut self.loads;
@@ -332,114 +239,5 @@ impl Build {
         } else {
             1.0
         }
-    }
-}
-
-/// The build file the program shows as an example.
-#[must_use]
-pub fn example_build() -> &'static str {
-    include_str!("example.toml")
-}
-
-fn make(a: &mut Assembler<'_>) -> Build {
-    a.whole("format");
-    let poles = a.whole("motor.poles");
-    if !poles.is_multiple_of(2) {
-        a.contradiction(
-            format!(
-                "`motor.poles` is {poles}: magnets stand round a rotor in pairs of north and south"
-            ),
-            "count the magnets again; where each pole is two magnets, count the pair as one",
-            &[("motor.poles", "an odd number")],
-        );
-    }
-    let motor = MotorLabel {
-        kv_rad_per_v_s: a.number("motor.kv"),
-        line_resistance_ohm: a.number("motor.line_resistance"),
-        line_inductance_h: a.maybe_number("motor.line_inductance"),
-        pole_pairs: poles / 2,
-        no_load_current_a: a.number("motor.no_load_current"),
-        no_load_voltage_v: a.number("motor.no_load_voltage"),
-        mass_kg: a.maybe_number("motor.mass"),
-        current_limit_a: a.maybe_number("motor.current_limit"),
-        power_limit_w: a.maybe_number("motor.power_limit"),
-    };
-    let drop_v = motor.no_load_current_a * motor.line_resistance_ohm;
-    if drop_v >= motor.no_load_voltage_v && a.problems.is_empty() {
-        a.contradiction(
-            format!(
-                "the no-load current times the resistance is {drop_v:.3} V, which leaves nothing of the no-load voltage"
-            ),
-            "check the three readings: a motor without load needs a small part of the voltage for its resistance",
-            &[
-                ("motor.no_load_current", "this current"),
-                ("motor.line_resistance", "in this resistance"),
-                ("motor.no_load_voltage", "at this voltage"),
-            ],
-        );
-    }
-    let pack = Pack {
-        voltage_v: a.number("pack.voltage"),
-        resistance_ohm: a.number("pack.resistance"),
-        capacity_as: a.maybe_number("pack.capacity"),
-        usable: a.number("pack.usable"),
-        current_limit_a: a.maybe_number("pack.current_limit"),
-    };
-    let controller = Controller {
-        on_resistance_ohm: a.number("controller.on_resistance"),
-        parallel: a.whole("controller.parallel"),
-        diode_drop_v: a.number("controller.diode_drop"),
-        pwm_frequency_hz: a.number("controller.pwm_frequency"),
-        duty: a.number("controller.duty"),
-        synchronous: a.flag("controller.synchronous"),
-        switching_time_s: a.number("controller.switching_time"),
-        thermal_resistance_k_per_w: a.number("controller.thermal_resistance"),
-        ambient_deg_c: a.number("controller.ambient"),
-        junction_limit_deg_c: a.number("controller.junction_limit"),
-        current_limit_a: a.maybe_number("controller.current_limit"),
-        frequency_limit_hz: a.maybe_number("controller.frequency_limit"),
-    };
-    let gear = Gear {
-        ratio: a.number("gear.ratio"),
-        efficiency: a.number("gear.efficiency"),
-    };
-    let loads = Loads {
-        constant_nm: a.number("load.constant"),
-        quadratic_nm_s2: a.number("load.quadratic"),
-        inertia_kg_m2: a.number("load.inertia"),
-        propeller: a.has_table("propeller").then(|| Propeller {
-            diameter_m: a.number("propeller.diameter"),
-            thrust_coefficient: a.number("propeller.thrust_coefficient"),
-            power_coefficient: a.number("propeller.power_coefficient"),
-            density_kg_m3: a.number("propeller.density"),
-        }),
-        vehicle: a.has_table("vehicle").then(|| Vehicle {
-            mass_kg: a.number("vehicle.mass"),
-            wheel_radius_m: 0.5 * a.number("vehicle.wheel_diameter"),
-            grade: a.number("vehicle.grade"),
-            rolling_coefficient: a.number("vehicle.rolling_coefficient"),
-            drag_area_m2: a.number("vehicle.drag_area"),
-            density_kg_m3: a.number("vehicle.density"),
-        }),
-        pump: a.has_table("pump").then(|| Pump {
-            head_m: a.number("pump.head"),
-            flow_m3_s: a.number("pump.flow"),
-            speed_rad_s: a.number("pump.speed"),
-            efficiency: a.number("pump.efficiency"),
-            density_kg_m3: a.number("pump.density"),
-        }),
-        winch: a.has_table("winch").then(|| Winch {
-            mass_kg: a.number("winch.mass"),
-            drum_radius_m: 0.5 * a.number("winch.drum_diameter"),
-        }),
-    };
-    Build {
-        title: a.text("title").unwrap_or_default(),
-        motor,
-        pack,
-        controller,
-        gear,
-        loads,
-        tolerances: a.tolerances(),
     }
 }

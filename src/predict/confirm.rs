@@ -2,7 +2,7 @@
 
 use super::build::Build;
 use super::point::Point;
-use crate::analysis;
+use crate::analysis::{self, Unit};
 use crate::setup::{
     Bench, Chop, Commutation, Connection, Construction, Direction, DriveSetup, EmfConstant,
     EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SupplySetup,
@@ -25,6 +25,54 @@ pub struct Confirmed {
     pub copper_w: f64,
     /// Heat in switches and diodes, switching apart, in W.
     pub bridge_w: f64,
+}
+
+impl Confirmed {
+    /// Name, unit, predicted and simulated value of what both say about a point. Supply current
+    /// and heat of the bridge are those without switching, which the simulation has none of.
+    #[must_use]
+    pub fn beside(&self, point: &Point) -> [(&'static str, Unit, f64, f64); 6] {
+        let predicted_a = (point.input_w - point.heat.switching_w) / point.bridge_v;
+        let bridge_w = point.heat.conduction_w + point.heat.diode_w;
+        [
+            (
+                "torque",
+                Unit::NEWTON_METRE,
+                point.torque_nm,
+                self.torque_nm,
+            ),
+            (
+                "motor current",
+                Unit::AMPERE,
+                point.motor_current_a,
+                self.motor_current_a,
+            ),
+            (
+                "phase current, RMS",
+                Unit::AMPERE,
+                point.phase_rms_a,
+                self.phase_rms_a,
+            ),
+            (
+                "supply current",
+                Unit::AMPERE,
+                predicted_a,
+                self.supply_current_a,
+            ),
+            (
+                "heat in the windings",
+                Unit::WATT,
+                point.copper_w,
+                self.copper_w,
+            ),
+            (
+                "heat in switches and diodes",
+                Unit::WATT,
+                bridge_w,
+                self.bridge_w,
+            ),
+        ]
+    }
 }
 
 /// Mechanical time constant that stands in for a rotor whose inertia nobody gave, in s.

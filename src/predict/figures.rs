@@ -4,17 +4,18 @@ use std::f64::consts::TAU;
 
 use super::build::Build;
 use super::point::{Point, Prediction};
+use super::vehicle_figures::vehicle_figures;
 use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
 
 /// rpm of one rad/s.
 const RPM: f64 = 60.0 / TAU;
 
-const SIX_STEP: Source = Source {
+pub(super) const SIX_STEP: Source = Source {
     author: "",
     title: "averaged six-step machine, three loop equations of the ideal trapezoid",
     place: "src/predict/six_step.rs; R. Carlson and others 1992 (recalled) without resistance",
 };
-const POWER_BALANCE: Source = Source {
+pub(super) const POWER_BALANCE: Source = Source {
     author: "",
     title: "power balance",
     place: "what comes in is what turns, heats or is lost",
@@ -34,6 +35,11 @@ const AFFINITY: Source = Source {
     title: "affinity laws of centrifugal pumps",
     place: "handbooks (from memory)",
 };
+pub(super) const ROAD_LOAD: Source = Source {
+    author: "T. D. Gillespie",
+    title: "Fundamentals of Vehicle Dynamics",
+    place: "chapter 4, road loads (from memory)",
+};
 const GEOMETRY: Source = Source::definition("angles and speed");
 
 /// The figures of a prediction, by heading. Keys end in their unit.
@@ -45,11 +51,14 @@ pub fn figures(build: &Build, prediction: &Prediction) -> Vec<Figure> {
     currents(build, prediction, &mut list);
     powers(build, &prediction.loaded, &mut list);
     moved(build, &prediction.loaded, &mut list);
+    if let (Some(vehicle), Some(reach)) = (&build.loads.vehicle, &prediction.reach) {
+        list.extend(vehicle_figures(build, vehicle, reach));
+    }
     list
 }
 
 /// A figure without its note.
-fn figure(
+pub(super) fn figure(
     (key, name, symbol): (&'static str, &'static str, &'static str),
     group: Group,
     (value, unit): (f64, Unit),

@@ -2,6 +2,7 @@
 
 use super::build::Build;
 use super::point::Point;
+use crate::analysis::Unit;
 
 /// How much of one limit is used.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,6 +25,19 @@ impl Limit {
             (self.used - 25.0) / (self.allowed - 25.0)
         } else {
             self.used / self.allowed
+        }
+    }
+}
+
+impl Limit {
+    /// Its unit as figures have it.
+    #[must_use]
+    pub fn unit_of_figures(&self) -> Unit {
+        match self.unit {
+            "A" => Unit::AMPERE,
+            "W" => Unit::WATT,
+            "Hz" => Unit::HERTZ,
+            _ => Unit::DEGREE_CELSIUS,
         }
     }
 }

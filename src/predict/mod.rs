@@ -19,13 +19,16 @@ mod figures;
 mod heat;
 mod limits;
 mod loads;
+mod meet;
+mod on_the_bench;
 mod point;
+mod reach;
+pub(crate) mod sheet;
 mod six_step;
 mod spread;
+mod vehicle_figures;
 
-pub use build::{
-    BUILD_SHEET, Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, example_build,
-};
+pub use build::{Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack};
 pub(crate) use confirm::slots_for;
 pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm};
 pub use curve::{LoadCurve, duty_curve, load_curve};
@@ -33,6 +36,10 @@ pub use figures::figures;
 pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
 pub use limits::{Limit, limits};
 pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
-pub use point::{Point, PredictError, Prediction, predict};
+pub use meet::{MeetError, Met, duty_for};
+pub use on_the_bench::bench_cautions;
+pub use point::{Point, PredictError, Prediction, operating_point, predict};
+pub use reach::{HeldBy, Reach, Standstill};
+pub use sheet::{BUILD_SHEET, example_build};
 pub use six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
 pub use spread::{Influence, Range, Spread, spread};

@@ -6,6 +6,7 @@ use std::fmt;
 use super::build::Build;
 use super::heat::{Heat, output_stage};
 use super::limits::{Limit, limits};
+use super::reach::Reach;
 use super::six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
 use crate::analysis::{Unit, shown};
 
@@ -66,6 +67,8 @@ pub struct Prediction {
     pub time_to_speed_s: Option<f64>,
     /// What is used of each limit that was given, the fullest first.
     pub limits: Vec<Limit>,
+    /// Where and how fast a vehicle can go; `None` without one.
+    pub reach: Option<Reach>,
     /// Whether the inductance was estimated.
     pub inductance_estimated: bool,
 }
@@ -123,7 +126,7 @@ impl std::error::Error for PredictError {}
 
 /// Root of a function that changes sign between `low` and `high`, by the Illinois variant of the
 /// false position (M. Dowell, P. Jarratt, *BIT* 11, 1971; from memory).
-fn root(mut low: f64, mut high: f64, at: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn root(mut low: f64, mut high: f64, mut at: impl FnMut(f64) -> f64) -> f64 {
     let (mut at_low, mut at_high) = (at(low), at(high));
     let mut middle = low;
     let mut before = high;
@@ -202,7 +205,7 @@ impl<'a> Bench<'a> {
     }
 
     /// State and bridge voltage at a speed, with the pack's sag.
-    fn at(&self, speed_rad_s: f64) -> (SixStepState, f64) {
+    pub(super) fn at(&self, speed_rad_s: f64) -> (SixStepState, f64) {
         let (pack, controller) = (&self.build.pack, &self.build.controller);
         let state_at = |voltage_v: f64| {
             self.machine.at(
@@ -232,13 +235,7 @@ impl<'a> Bench<'a> {
 
     /// Torque of the load on the motor's shaft in N m.
     pub(super) fn load_nm(&self, speed_rad_s: f64) -> f64 {
-        let gear = &self.build.gear;
-        let torque = self.build.loads.torque_nm(speed_rad_s / gear.ratio) / gear.ratio;
-        if torque >= 0.0 {
-            torque / gear.efficiency
-        } else {
-            torque * gear.efficiency
-        }
+        self.build.load_nm(speed_rad_s)
     }
 
     /// Speed that the voltage gives an ideal motor, in rad/s.
@@ -335,30 +332,47 @@ impl<'a> Bench<'a> {
     }
 }
 
+/// Times that point and junction are asked in turn until they agree.
+pub(super) const TURNS: u32 = 6;
+/// Change of the resistance factor at which they do.
+pub(super) const SETTLED: f64 = 1e-6;
+
+/// The loaded point, and the factor of the on-resistance there: it is that of the junction's
+/// temperature, which follows from the point.
+///
+/// # Errors
+/// [`PredictError`].
+pub(super) fn settled(build: &Build) -> Result<(Point, f64), PredictError> {
+    let mut factor = 1.0;
+    let mut n = 0;
+    loop {
+        let bench = Bench::new(build, factor, true);
+        let point = bench.point(bench.balance(&|speed| bench.load_nm(speed))?);
+        let before = factor;
+        factor = point.heat.resistance_factor();
+        n += 1;
+        if n == TURNS || (factor - before).abs() < SETTLED {
+            return Ok((point, factor));
+        }
+    }
+}
+
+/// The loaded point of a build, without all else that [`predict`] says.
+///
+/// # Errors
+/// [`PredictError`] where the motor cannot turn its load, or is driven by it.
+pub fn operating_point(build: &Build) -> Result<Point, PredictError> {
+    settled(build).map(|(point, _)| point)
+}
+
 /// Predicts what a build will do.
 ///
 /// # Errors
 /// [`PredictError`] where the motor cannot turn its load, or is driven by it.
 pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
     let nothing = |_: f64| 0.0;
-    // the on-resistance is that of the junction's temperature, which follows from the point
-    let mut factor = 1.0;
-    let mut bench = Bench::new(build, factor, true);
-    let mut loaded = None;
-    for _ in 0..6 {
-        bench = Bench::new(build, factor, true);
-        let point = bench.point(bench.balance(&|speed| bench.load_nm(speed))?);
-        let before = factor;
-        factor = point.heat.resistance_factor();
-        loaded = Some(point);
-        if (factor - before).abs() < 1e-6 {
-            break;
-        }
-    }
-    let loaded = match loaded {
-        Some(point) => point,
-        None => bench.point(bench.balance(&|speed| bench.load_nm(speed))?),
-    };
+    let (loaded, factor) = settled(build)?;
+    let bench = Bench::new(build, factor, true);
     let no_load = bench.point(bench.balance(&nothing)?);
     let plain = Bench::new(build, factor, false);
     let plain_speed = plain.balance(&|speed| plain.load_nm(speed))?;
@@ -377,6 +391,7 @@ pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
         run_time_s,
         time_to_speed_s: time_to_speed_s(&bench, loaded.speed_rad_s),
         limits: limits(build, &loaded),
+        reach: Reach::of(build),
         inductance_estimated: build.motor.line_inductance_h.is_none(),
     })
 }

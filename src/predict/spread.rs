@@ -3,9 +3,10 @@
 use rand::{RngExt, SeedableRng, rngs::ChaCha8Rng};
 use rand_distr::StandardNormal;
 
-use super::build::{BUILD_SHEET, Build};
+use super::build::Build;
 use super::figures::figures;
 use super::point::predict;
+use super::sheet::BUILD_SHEET;
 use crate::setup::value_in_range;
 
 /// Standard deviations from the middle that hold 95 of 100 values of a normal distribution.

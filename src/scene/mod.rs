@@ -12,6 +12,7 @@
 //!
 //! - [`machine`]: the cross-section with its currents and fields,
 //! - [`bridge`]: the three legs, the supply and the path of the current,
+//! - [`curves`]: what a build does against load torque and against duty,
 //! - [`developed`]: the winding unrolled, with its cross-overs and leads,
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
@@ -22,12 +23,14 @@
 //! - [`Theme`]: every colour, width and size, in one place.
 
 pub mod bridge;
+pub mod curves;
 pub mod developed;
 pub mod dial;
 pub mod hall;
 pub mod machine;
 pub mod phasors;
 pub mod plots;
+mod scale;
 pub mod scatter;
 mod shape;
 mod shown;

@@ -1,5 +1,6 @@
 //! Marks over two axes, each with a name where there is room for it.
 
+use super::scale::Scale;
 use super::{Align, Edge, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at};
 
 /// What is drawn.
@@ -54,16 +55,16 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
         );
         return scene;
     }
-    let scales = [0, 1].map(|axis| Scale::over(view.marks.iter().map(|(place, _)| place[axis])));
+    let scales = [0, 1].map(|axis| Scale::whole(view.marks.iter().map(|(place, _)| place[axis])));
     let x = |value: f64| LOW.x + (HIGH.x - LOW.x) * scales[0].share(value);
     let y = |value: f64| LOW.y + (HIGH.y - LOW.y) * scales[1].share(value);
     let thin = Width::Points(LINE_THIN);
-    for value in scales[0].ticks() {
+    for value in scales[0].marks() {
         let (from, to) = (at(x(value), LOW.y), at(x(value), HIGH.y));
         scene.push(Shape::line(from, to, thin, theme.line));
         let size = Width::Points(TYPE_POINTS[0]);
         let place = at(x(value), LOW.y - 16.0);
-        let text = scales[0].text(value);
+        let text = scales[0].words(value);
         scene.push(Shape::text(
             place,
             text,
@@ -72,12 +73,12 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
             theme.ink_soft,
         ));
     }
-    for value in scales[1].ticks() {
+    for value in scales[1].marks() {
         let (from, to) = (at(LOW.x, y(value)), at(HIGH.x, y(value)));
         scene.push(Shape::line(from, to, thin, theme.line));
         let size = Width::Points(TYPE_POINTS[0]);
         let place = at(LOW.x - 8.0, y(value));
-        let text = scales[1].text(value);
+        let text = scales[1].words(value);
         scene.push(Shape::text(place, text, size, Align::Right, theme.ink_soft));
     }
     let mut taken: Vec<[Point; 2]> = Vec::new();
@@ -118,66 +119,6 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
         }
     }
     scene
-}
-
-/// An axis with round marks.
-struct Scale {
-    low: f64,
-    step: f64,
-    n_steps: u32,
-}
-
-impl Scale {
-    fn over(values: impl Iterator<Item = f64>) -> Self {
-        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-            (low.min(value), high.max(value))
-        });
-        let range = if high - low > 1e-9 * high.abs().max(1e-300) {
-            high - low
-        } else {
-            high.abs().max(1e-9)
-        };
-        let rough = range / 6.0;
-        let decade = libm::pow(10.0, libm::floor(libm::log10(rough)));
-        let step = [1.0, 2.0, 5.0, 10.0]
-            .into_iter()
-            .map(|part| part * decade)
-            .find(|step| *step >= rough)
-            .unwrap_or(10.0 * decade);
-        let first = (low / step).floor();
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "at most a dozen"
-        )]
-        let n_steps = ((high / step).ceil() - first).clamp(1.0, 40.0) as u32;
-        Self {
-            low: first * step,
-            step,
-            n_steps,
-        }
-    }
-
-    fn share(&self, value: f64) -> f64 {
-        (value - self.low) / (self.step * f64::from(self.n_steps))
-    }
-
-    fn ticks(&self) -> Vec<f64> {
-        (0..=self.n_steps)
-            .map(|n| self.low + self.step * f64::from(n))
-            .collect()
-    }
-
-    fn text(&self, value: f64) -> String {
-        let digits = libm::ceil(-libm::log10(self.step)).clamp(0.0, 9.0);
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "0 to 9"
-        )]
-        let digits = digits as usize;
-        format!("{value:.digits$}")
-    }
 }
 
 #[cfg(test)]

@@ -163,6 +163,21 @@ impl<'a> Assembler<'a> {
         made
     }
 
+    /// For one row of a table of parts.
+    pub(super) fn of_row(
+        sheet: Sheet,
+        entries: &'a BTreeMap<&'static str, Entry>,
+        tables: &'a BTreeMap<&'static str, Place>,
+    ) -> Self {
+        Self {
+            sheet,
+            entries,
+            tables,
+            lists: None,
+            problems: Vec::new(),
+        }
+    }
+
     pub(super) fn spec_of(&self, path: &str) -> &'static KeySpec {
         self.sheet
             .key_spec(path)

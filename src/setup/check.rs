@@ -231,6 +231,13 @@ pub(super) fn check_under(
     }
 }
 
+/// The two sides of the sign in a text that carries a tolerance.
+pub(super) fn parted_text(text: &str) -> Option<(&str, &str)> {
+    ["\u{b1}", "+-", "+/-"]
+        .iter()
+        .find_map(|sign| text.split_once(sign))
+}
+
 /// Checks a value with its tolerance, the two sides of the sign in `"920 rpm/V ± 5 %"`. The
 /// tolerance is a part of the value in percent, or a quantity of the same kind.
 pub(super) fn check_toleranced(

@@ -21,6 +21,7 @@
 //! This room reads no file: whoever calls it brings the text.
 
 mod assemble;
+mod cells;
 mod change;
 mod check;
 mod geometry;
@@ -28,6 +29,7 @@ mod keys;
 mod model;
 mod problem;
 mod read;
+mod rows;
 mod schema;
 mod starter;
 mod units;
@@ -42,6 +44,7 @@ pub use keys::{
 };
 pub use model::*;
 pub use problem::{Place, Problem, SetupErrors};
+pub(crate) use rows::parse_rows;
 pub use schema::json_schema;
 pub use starter::starter;
 pub use units::{Quantity, QuantityError, format_quantity, parse_quantity};

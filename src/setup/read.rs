@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use toml::de::{DeArray, DeTable, DeValue};
 
-use super::check::{Value, check, check_toleranced, check_under, nearest, type_name};
+use super::check::{Value, check, check_toleranced, check_under, nearest, parted_text, type_name};
 use super::keys::{CHANGE_KEYS, KEYS, KeySpec, Sheet, changeable_keys, is_changeable, key_spec};
 use super::problem::{Place, Problem};
 
@@ -156,12 +156,10 @@ fn join(table: &str, name: &str) -> String {
 
 /// The two sides of the sign in a text that carries a tolerance.
 fn parted<'a>(value: &'a DeValue<'_>) -> Option<(&'a str, &'a str)> {
-    let DeValue::String(text) = value else {
-        return None;
-    };
-    ["\u{b1}", "+-", "+/-"]
-        .iter()
-        .find_map(|sign| text.split_once(sign))
+    match value {
+        DeValue::String(text) => parted_text(text),
+        _ => None,
+    }
 }
 
 /// The keys and tables that may stand in a table.

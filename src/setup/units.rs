@@ -62,6 +62,8 @@ pub enum Quantity {
     Flow,
     /// Temperature rise per power in K/W.
     ThermalResistance,
+    /// Speed along a road or a line in m/s.
+    LinearSpeed,
 }
 
 impl Quantity {
@@ -95,6 +97,7 @@ impl Quantity {
             Self::Area => "an area",
             Self::Flow => "a flow",
             Self::ThermalResistance => "a thermal resistance",
+            Self::LinearSpeed => "a speed along a line",
         }
     }
 
@@ -120,7 +123,7 @@ impl Quantity {
             Self::TorquePerSpeed => &["Nm s/rad", "mNm s/rad", "uNm s/rad"],
             Self::TorquePerSpeedSquared => &["Nm s2/rad2", "mNm s2/rad2", "uNm s2/rad2"],
             Self::Temperature => &["degC"],
-            Self::Force => &["N", "mN", "kgf"],
+            Self::Force => &["N", "mN", "kN", "kgf"],
             Self::Mass => &["kg", "g"],
             Self::Power => &["W", "mW", "kW"],
             Self::Charge => &["A s", "mAh", "Ah"],
@@ -128,6 +131,7 @@ impl Quantity {
             Self::Area => &["m2", "cm2"],
             Self::Flow => &["m3/s", "l/min"],
             Self::ThermalResistance => &["K/W"],
+            Self::LinearSpeed => &["m/s", "km/h", "mm/s"],
         }
     }
 
@@ -255,6 +259,9 @@ pub(super) const UNITS: &[Unit] = &[
     unit(Quantity::Flow, &["l/min"], "", -3, 1.0 / 60.0),
     unit(Quantity::Flow, &["l/h"], "", -3, 1.0 / 3600.0),
     unit(Quantity::ThermalResistance, &["K/W", "degC/W"], "", 0, 1.0),
+    unit(Quantity::LinearSpeed, &["m/s"], "mc", 0, 1.0),
+    unit(Quantity::LinearSpeed, &["km/h"], "", 0, 1.0 / 3.6),
+    unit(Quantity::LinearSpeed, &["m/min"], "", 0, 1.0 / 60.0),
 ];
 
 const fn prefix_exp10(prefix: char) -> i32 {

@@ -10,6 +10,7 @@ use std::fmt::Write as _;
 
 use pulldown_cmark::{Event, Tag, TagEnd, html};
 
+use crate::export::page::{self, escaped};
 use crate::export::picture::PictureError;
 use crate::lesson::text::{self, Target};
 use crate::lesson::{
@@ -105,7 +106,7 @@ pub fn handout(lessons: &[Lesson], options: Options) -> Result<String, HandoutEr
             .collect(),
         n_figures: 0,
     };
-    page.open(&title);
+    page.out += &page::head(&title, "");
     let mut answers = String::new();
     let mut sheets = vec![String::new(); options.students as usize];
     let mut key = Key::default();
@@ -156,16 +157,6 @@ struct Page {
 }
 
 impl Page {
-    fn open(&mut self, title: &str) {
-        let _ = write!(
-            self.out,
-            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
-             content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
-            escaped(title),
-            include_str!("page.css")
-        );
-    }
-
     fn lesson(&mut self, lesson: &Lesson, runs: &mut Runs<'_>) -> Result<(), HandoutError> {
         let number = lesson.number().map_or(String::new(), |n| format!("{n} · "));
         let class = if self.only { "lesson only" } else { "lesson" };
@@ -545,20 +536,4 @@ fn glossary_html() -> String {
         out += "</dd>\n";
     }
     out + "</dl>\n</section>\n"
-}
-
-/// Text as HTML text or the value of an attribute.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text::printable(text).chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
-    }
-    out
 }

@@ -2,6 +2,7 @@
 
 use base64::Engine as _;
 
+use crate::export::page::escaped;
 use crate::export::picture::{Picture, PictureError};
 use crate::lesson::text::{PictureKind, PictureWish};
 use crate::lesson::{Ran, picture_scene};
@@ -39,7 +40,7 @@ pub(super) fn draw(wish: &PictureWish, ran: &Ran, words: &str) -> Result<Drawn, 
     let [width, height] = size;
     let html = format!(
         "<img src=\"data:image/svg+xml;base64,{data}\" width=\"{width:.0}\" height=\"{height:.0}\" alt=\"{}\">",
-        super::escaped(words)
+        escaped(words)
     );
     Ok(Drawn {
         html,

@@ -1,9 +1,9 @@
 //! Cursors A and B: two lines, what every curve is worth there, and the differences.
 
 use super::axis::Axis;
-use super::scale::three_digits;
 use super::{HEAD, Picture, Row};
 use crate::record::{Mark, Trace};
+use crate::scene::scale::three_digits;
 use crate::scene::{Align, Dash, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at};
 
 /// Width of a plate of values, in points.

@@ -16,19 +16,18 @@ mod axis;
 mod cursors;
 mod legs;
 mod row;
-mod scale;
 mod spectrum;
 mod trace;
 
+pub use super::scale::three_digits;
 pub use axis::{Axis, ElectricalTurn, electrical_turns};
 pub use row::{Curve, Row};
-pub use scale::three_digits;
 pub use spectrum::{SpectrumView, spectrum_picture};
 
+use super::scale::{Scale, mark_words, marks, round_step};
 use super::{Align, Colour, Edge, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at};
 use crate::record::{MinMax, Quantity, Tape, Trace};
 use axis::{Sweep, sweeps, time_sweep};
-use scale::{Scale, mark_words, marks, round_step};
 use trace::{Look, draw_trace};
 
 /// Traces that were kept to compare with.

@@ -1,8 +1,8 @@
 //! The amplitudes of one curve against the order of the harmonic.
 
-use super::scale::{Scale, mark_words, marks, round_step, three_digits};
 use super::{AXIS, Curve, GAP, Row, span_points};
 use crate::analysis::spectrum::Spectrum;
+use crate::scene::scale::{Scale, mark_words, marks, round_step, three_digits};
 use crate::scene::{Align, LINE_BOLD, LINE_THIN, Scene, Shape, TYPE_POINTS, Theme, Width, at};
 
 /// What is drawn of a spectrum.

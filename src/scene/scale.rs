@@ -1,4 +1,4 @@
-//! Scales that end on round numbers.
+//! Scales with marks at round numbers, for every plot.
 
 /// A scale from `low` to `high` with marks at the multiples of `step`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,6 +30,26 @@ impl Scale {
         Self {
             low: libm::floor(low / grain + 1e-6) * grain,
             high: libm::ceil(high / grain - 1e-6) * grain,
+            step,
+        }
+    }
+
+    /// A scale that holds all values and ends on marks, some six steps long.
+    pub(super) fn whole(values: impl Iterator<Item = f64>) -> Self {
+        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        });
+        let range = if high - low > 1e-9 * high.abs().max(1e-300) {
+            high - low
+        } else {
+            high.abs().max(1e-9)
+        };
+        let step = round_step(range / 6.0);
+        let low = libm::floor(low / step);
+        let n_steps = (libm::ceil(high / step) - low).clamp(1.0, 40.0);
+        Self {
+            low: low * step,
+            high: (low + n_steps) * step,
             step,
         }
     }
