@@ -3,15 +3,18 @@
 use egui::{Rect, RichText, Ui, pos2, vec2};
 
 use super::figures;
+use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::caution::{Hazards, cautions};
 use crate::analysis::{Figure, Unit, shown};
+use crate::export::report::doubt;
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Regime, Spread, confirm, example_build,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, confirm, example_build,
     figures as figures_of, predict, spread,
 };
 use crate::scene::Theme;
+use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build};
 use crate::setup::Setup;
 
 /// Tables that a build may leave out.
@@ -56,6 +59,25 @@ struct Outcome {
     /// The same point in full, where that was asked for: `None` inside where the run did not come
     /// to its end.
     simulated: Option<Option<Confirmed>>,
+    /// Against load torque and against duty; empty where the motor does not even turn itself.
+    panels: Vec<Panel>,
+}
+
+impl Outcome {
+    /// Draws the curves anew, with the simulated point where there is one.
+    fn draw(&mut self) {
+        let simulated = self.simulated.as_ref().and_then(Option::as_ref);
+        let panels = panels_of_build(&self.build, &self.prediction, simulated);
+        self.panels = panels.map_or_else(|_| Vec::new(), Into::into);
+    }
+}
+
+/// What is shown of a prediction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Tab {
+    Figures,
+    /// The curves against load torque, and against duty.
+    Curves(usize),
 }
 
 /// A build being filled in, and the last one that could be predicted.
@@ -71,6 +93,7 @@ pub(super) struct Predicting {
     why: Option<&'static str>,
     /// In a narrow window: the form is shown.
     at_form: bool,
+    tab: Tab,
 }
 
 impl Predicting {
@@ -83,6 +106,7 @@ impl Predicting {
             stale: false,
             why: None,
             at_form: true,
+            tab: Tab::Figures,
         };
         page.read();
         page
@@ -95,13 +119,16 @@ impl Predicting {
         };
         match predict(&build) {
             Ok(prediction) => {
-                self.outcome = Some(Outcome {
+                let mut outcome = Outcome {
                     figures: figures_of(&build, &prediction),
                     spread: spread(&build, TRIALS, SEED),
                     prediction,
                     simulated: None,
+                    panels: Vec::new(),
                     build,
-                });
+                };
+                outcome.draw();
+                self.outcome = Some(outcome);
                 (self.without_point, self.stale) = (None, false);
             }
             Err(error) => {
@@ -217,6 +244,18 @@ impl Predicting {
                 .show(ui, |ui| figures::why_ui(ui, figure, theme));
             return;
         }
+        ui.horizontal(|ui| {
+            for (tab, words) in [
+                (Tab::Figures, "Figures"),
+                (Tab::Curves(0), "Curves over torque"),
+                (Tab::Curves(1), "Curves over duty"),
+            ] {
+                ui.selectable_value(&mut self.tab, tab, words);
+            }
+        });
+        if let Tab::Curves(idx) = self.tab {
+            return curves_ui(ui, outcome, idx, theme);
+        }
         let mut asked = None;
         egui::ScrollArea::vertical()
             .id_salt("prediction")
@@ -233,6 +272,37 @@ impl Predicting {
             self.why = asked;
         }
     }
+}
+
+/// Curves in strips over one axis.
+fn curves_ui(ui: &mut Ui, outcome: &Outcome, idx: usize, theme: &Theme) {
+    let Some(panel) = outcome.panels.get(idx) else {
+        ui.label("The motor does not even turn itself: there is no curve.");
+        return;
+    };
+    let view = CurvesView {
+        title: String::new(),
+        panels: vec![panel.clone()],
+    };
+    let words = format!(
+        "Curves {}: {}",
+        panel.heading,
+        panel
+            .strips
+            .iter()
+            .map(|strip| strip.name.as_str())
+            .collect::<Vec<_>>()
+            .join("; ")
+    );
+    let rect = ui.available_rect_before_wrap();
+    picture_ui(
+        ui,
+        "curves",
+        rect,
+        &curves(&view, theme),
+        Zoom::default(),
+        &words,
+    );
 }
 
 /// How full each limit is, the fullest first: a bar, and the same in words.
@@ -298,24 +368,7 @@ fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
             "No inductance is given: {estimate} between terminals is an estimate."
         ));
     }
-    match outcome.prediction.loaded.regime {
-        Regime::Continuous => {}
-        Regime::CommutationFills => doubts.push(
-            "The leaving phase still conducts when the next step comes: the model no longer holds \
-             here. Put it on the bench to simulate it."
-                .to_owned(),
-        ),
-        Regime::Ceases => doubts.push(
-            "The current ceases within the step or the PWM period: the real motor turns somewhat \
-             faster than this."
-                .to_owned(),
-        ),
-        Regime::FloatingLegConducts => doubts.push(
-            "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which \
-             the model leaves out. Put it on the bench to simulate it."
-                .to_owned(),
-        ),
-    }
+    doubts.extend(doubt(outcome.prediction.loaded.regime).map(str::to_owned));
     for doubt in doubts {
         let words = RichText::new(doubt).color(style::colour(theme.ink_soft));
         ui.add(egui::Label::new(words).wrap());
@@ -373,6 +426,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
             let hint = "The shaft held at this speed, every PWM edge and commutation";
             if button.on_hover_text(hint).clicked() {
                 outcome.simulated = Some(confirm(&outcome.build, &point));
+                outcome.draw();
             }
         }
         Some(None) => {

@@ -313,16 +313,15 @@ pub const fn doubt(regime: Regime) -> Option<&'static str> {
     match regime {
         Regime::Continuous => None,
         Regime::CommutationFills => Some(
-            "The leaving phase still conducts when the next step comes: the model no longer holds here; `--setup` and \
-             `wyebench run` simulate it.",
+            "The leaving phase still conducts when the next step comes: the model no longer holds here; written as a setup it can be simulated.",
         ),
         Regime::Ceases => Some(
             "The current ceases within the step or the PWM period: the real motor turns somewhat faster than this; \
-             `--setup` and `wyebench run` simulate it.",
+             written as a setup it can be simulated.",
         ),
         Regime::FloatingLegConducts => Some(
             "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which the model leaves out; \
-             `--setup` and `wyebench run` simulate it.",
+             written as a setup it can be simulated.",
         ),
     }
 }

@@ -272,7 +272,11 @@ fn a_build_is_predicted_while_it_is_typed() {
     window.get_by_label("Simulate it").click_accesskit();
     window.run_steps(3);
     assert!(count(&window, "simulated") >= 2);
-    picture(&mut window, "prediction_simulated");
+    click(&mut window, "Curves over torque");
+    assert_eq!(count(&window, "Curves Against load torque"), 1);
+    picture(&mut window, "prediction_curves");
+    click(&mut window, "Curves over duty");
+    picture(&mut window, "prediction_duty");
     click(&mut window, "Put it on the bench");
     assert!(window.state().is_changed());
     assert_eq!(
