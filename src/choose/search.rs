@@ -425,7 +425,7 @@ impl Choice {
             });
         }
         duty_for(build, speed_rad_s, most).map_err(|error| match error {
-            MeetError::Short(found) => self.short(build, found, most),
+            MeetError::Short(found) => self.short(build, *found, most),
             MeetError::Driven(load_nm) => Miss::Driven(load_nm),
             MeetError::TooMuch => Miss::TooMuch,
         })

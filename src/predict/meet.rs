@@ -13,10 +13,10 @@ pub struct Met {
 }
 
 /// Why a build cannot be brought to a speed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum MeetError {
     /// The largest duty is not enough: what it comes to.
-    Short(Result<Point, PredictError>),
+    Short(Box<Result<Point, PredictError>>),
     /// At that speed the load drives the motor, with this torque at the motor's shaft in N m.
     Driven(f64),
     /// Even at the least duty it gives more than the load takes.
@@ -66,7 +66,7 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
                     factor = there;
                     continue;
                 }
-                found => return Err(MeetError::Short(found.map(|(point, _)| point))),
+                found => return Err(MeetError::Short(Box::new(found.map(|(point, _)| point)))),
             }
         }
         if left_nm(LEAST_DUTY) >= 0.0 {
