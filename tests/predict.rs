@@ -794,14 +794,18 @@ fn a_standing_motor_draws_what_limits_let_it() {
 /// The duty for a speed and the speed at a duty are two ways of saying one thing.
 #[test]
 fn the_duty_for_a_speed_gives_that_speed() {
-    for duty in ["0.3", "0.65", "0.9", "1.0"] {
-        let build = build(&[("controller.duty", Some(duty))]);
+    for (duty, ambient_deg_c) in [
+        ("0.3", 25.0),
+        ("0.65", 25.0),
+        ("0.9", 25.0),
+        ("1.0", 25.0),
+        ("1.0", -50.0),
+    ] {
+        let mut build = build(&[("controller.duty", Some(duty))]);
+        build.controller.ambient_deg_c = ambient_deg_c;
         let point = predict(&build).unwrap().loaded;
-        // fully on, the last digits decide whether it is reached: junction and on-resistance are
-        // settled to a millionth, of which the speed feels some 1e-8
-        let part = if duty == "1.0" { 1.0 - 1e-7 } else { 1.0 };
-        let met = duty_for(&build, part * point.speed_rad_s, 1.0).unwrap();
-        close("duty", met.duty, duty.parse().unwrap(), 3e-7, 0.0);
+        let met = duty_for(&build, point.speed_rad_s, 1.0).unwrap();
+        close("duty", met.duty, duty.parse().unwrap(), 1e-7, 0.0);
         close(
             "current",
             met.point.pack_current_a,

@@ -130,8 +130,13 @@ impl std::fmt::Display for Miss {
                 unit,
                 duty,
             } => {
-                let value = |value: f64| shown(value, *unit, 3);
-                write!(f, "reaches {} of {}", value(*reached), value(*wanted))?;
+                // as many digits as keep the two apart
+                let pair = |digits| [*reached, *wanted].map(|value| shown(value, *unit, digits));
+                let [reached, wanted] = (3..7)
+                    .map(pair)
+                    .find(|[reached, wanted]| reached != wanted)
+                    .unwrap_or_else(|| pair(7));
+                write!(f, "reaches {reached} of {wanted}")?;
                 if *duty < 1.0 {
                     write!(f, " at duty {duty:.2}, the most that is allowed")
                 } else {

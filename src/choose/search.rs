@@ -4,8 +4,8 @@ use super::goal::Goal;
 use super::miss::{Miss, used_of};
 use super::parts::{Axis, Part, Parts};
 use crate::predict::{
-    Build, Gear, Limit, MeetError, Met, Point, Propeller, Regime, Standstill, duty_for, limits,
-    operating_point,
+    Build, Gear, Limit, MeetError, Met, Point, PredictError, Propeller, Regime, Standstill,
+    duty_for, limits,
 };
 
 /// Most combinations of one search, so that it ends within minutes and its rows fit into memory.
@@ -425,22 +425,20 @@ impl Choice {
             });
         }
         duty_for(build, speed_rad_s, most).map_err(|error| match error {
-            MeetError::Short => self.short(build, most),
+            MeetError::Short(found) => self.short(build, *found, most),
             MeetError::Driven(load_nm) => Miss::Driven(load_nm),
             MeetError::TooMuch => Miss::TooMuch,
         })
     }
 
-    fn short(&self, build: &Build, most: f64) -> Miss {
+    fn short(&self, build: &Build, found: Result<Point, PredictError>, duty: f64) -> Miss {
         let target = self.goal.target;
-        let mut build = build.clone();
-        build.controller.duty = most;
-        match operating_point(&build) {
+        match found {
             Ok(point) => Miss::Short {
                 reached: target.reached(&build.loads, point.speed_rad_s / build.gear.ratio),
                 wanted: target.wanted(),
                 unit: target.unit(),
-                duty: most,
+                duty,
             },
             Err(error) => Miss::Stands(error),
         }

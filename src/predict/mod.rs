@@ -38,7 +38,7 @@ pub use limits::{Limit, limits};
 pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
 pub use meet::{MeetError, Met, duty_for};
 pub use on_the_bench::bench_cautions;
-pub use point::{Point, PredictError, Prediction, operating_point, predict};
+pub use point::{Point, PredictError, Prediction, predict};
 pub use reach::{HeldBy, Reach, Standstill};
 pub use sheet::{BUILD_SHEET, example_build};
 pub use six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};

@@ -357,14 +357,6 @@ pub(super) fn settled(build: &Build) -> Result<(Point, f64), PredictError> {
     }
 }
 
-/// The loaded point of a build, without all else that [`predict`] says.
-///
-/// # Errors
-/// [`PredictError`] where the motor cannot turn its load, or is driven by it.
-pub fn operating_point(build: &Build) -> Result<Point, PredictError> {
-    settled(build).map(|(point, _)| point)
-}
-
 /// Predicts what a build will do.
 ///
 /// # Errors
