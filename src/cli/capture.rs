@@ -73,7 +73,7 @@ pub(crate) fn command(
         write_whole(target.path(), &bytes)?;
     }
     if arguments.json {
-        return json(&table, &found, &estimates, terminal);
+        return json(&capture, &found, &estimates, terminal);
     }
     if !arguments.why.is_empty() {
         let list: Vec<Figure> = estimates.into_iter().map(|e| e.figure).collect();
@@ -192,7 +192,7 @@ fn report(
     writeln!(
         terminal.out,
         "{} rows from line {}, {}; time: {}; channels: {}",
-        table.len(),
+        capture.times_s.len(),
         table.first_line,
         table.dialect,
         capture.time_base,
@@ -203,17 +203,21 @@ fn report(
             .collect::<Vec<_>>()
             .join(", ")
     )?;
-    if table.n_bad > 0 {
+    if capture.n_bad > 0 {
         writeln!(
             terminal.out,
             "{red}⚠ {} lines below are no rows and are left out:{plain}",
-            table.n_bad
+            capture.n_bad
         )?;
-        for bad in &table.bad {
+        for bad in &capture.bad {
             writeln!(terminal.out, "  line {}: {}", bad.line, bad.reason)?;
         }
-        if table.n_bad > table.bad.len() {
-            writeln!(terminal.out, "  and {} more", table.n_bad - table.bad.len())?;
+        if capture.n_bad > capture.bad.len() {
+            writeln!(
+                terminal.out,
+                "  and {} more",
+                capture.n_bad - capture.bad.len()
+            )?;
         }
     }
     writeln!(terminal.out, "\nWhat it shows (95 of 100 lie within ±)")?;
@@ -349,7 +353,7 @@ fn driven_words(driven: &Driven, terminal: &mut Terminal<'_>) -> io::Result<()> 
 }
 
 fn json(
-    table: &Table,
+    capture: &Capture,
     found: &Found,
     estimates: &[Estimate],
     terminal: &mut Terminal<'_>,
@@ -365,8 +369,8 @@ fn json(
         ranges.insert(estimate.figure.key.to_owned(), estimate.expanded.into());
     }
     object.insert("expanded_uncertainty".into(), ranges.into());
-    object.insert("rows".into(), table.len().into());
-    object.insert("bad_rows".into(), table.n_bad.into());
+    object.insert("rows".into(), capture.times_s.len().into());
+    object.insert("bad_rows".into(), capture.n_bad.into());
     match found {
         Found::Spun(spun) => {
             let poles: Vec<f64> = spun.poles.iter().map(|(size, _)| *size).collect();
@@ -443,14 +447,16 @@ fn picture<'a>(
     }
 }
 
-/// Samples of a run.
-fn samples(setup: &Setup) -> Vec<Sample> {
+/// Samples of a run from an instant on.
+fn samples(setup: &Setup, from_s: f64) -> Vec<Sample> {
     let mut samples = Vec::new();
     let mut sampler = Sampler::new(
         setup.run.sample_s,
         setup.run.duration_s,
         |sample: &Sample| {
-            samples.push(*sample);
+            if sample.time_s >= from_s {
+                samples.push(*sample);
+            }
         },
     );
     let _ = analysis::run(setup, &mut sampler);
@@ -483,7 +489,7 @@ fn spun_over(setup: &Setup, spun: &Spun, phases: bool, span_s: (f64, f64), rows:
     turned.run.start_angle_rad = (ahead - phase - back) / p;
     // channels that follow backwards have two leads exchanged
     let backwards = spun.lags_deg.first().is_some_and(|lag| *lag < 0.0);
-    for sample in samples(&turned) {
+    for sample in samples(&turned, 0.0) {
         let e = sample.back_emf_v;
         let lines = match (phases, turned.machine.connection) {
             (true, _) | (_, crate::setup::Connection::Delta) => e,
@@ -502,17 +508,14 @@ fn spun_over(setup: &Setup, spun: &Spun, phases: bool, span_s: (f64, f64), rows:
 
 /// The terminals of the setup's own run at its end, its first low stretch laid on the captured one.
 fn driven_over(setup: &Setup, captured: &Driven, span_s: (f64, f64), rows: &mut [Row]) {
-    const MOST_SAMPLES: f64 = 400_000.0;
-    let mut run = setup.clone();
-    run.run.sample_s = run.run.sample_s.max(run.run.duration_s / MOST_SAMPLES);
-    let all = samples(&run);
+    /// Samples of what is shown; chopping needs a dozen a period to be seen.
+    const SHOWN: f64 = 2000.0;
     let span = span_s.1 - span_s.0;
-    let end = all.last().map_or(0.0, |sample| sample.time_s);
+    let mut run = setup.clone();
+    run.run.sample_s = run.run.sample_s.min(span / SHOWN);
     // four spans at the end, so that one can be cut out that lies right
-    let late: Vec<&Sample> = all
-        .iter()
-        .filter(|sample| sample.time_s >= end - 4.0 * span)
-        .collect();
+    let late = samples(&run, run.run.duration_s - 4.0 * span);
+    let end = late.last().map_or(0.0, |sample| sample.time_s);
     let simulated = Capture {
         times_s: late.iter().map(|sample| sample.time_s).collect(),
         channels: (0..3)
@@ -523,6 +526,8 @@ fn driven_over(setup: &Setup, captured: &Driven, span_s: (f64, f64), rows: &mut 
             .collect(),
         mark: None,
         time_base: String::new(),
+        bad: Vec::new(),
+        n_bad: 0,
     };
     let own = driven(&simulated).ok().and_then(|found| found.low_middle_s);
     let shift = match (captured.low_middle_s, own) {

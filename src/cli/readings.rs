@@ -255,7 +255,11 @@ fn label(
         } else {
             String::new()
         };
-        let differs = format!("{:+.1} %", 100.0 * check.differs).replace('-', "−");
+        let differs = if check.spread > 0.0 {
+            format!("{:+.1} %", 100.0 * check.differs).replace('-', "−")
+        } else {
+            String::new()
+        };
         writeln!(
             terminal.out,
             "  {:<16}  claims {:<10}  found {:<10}  {differs:>8}  {word}{usual}",
@@ -288,7 +292,9 @@ fn each_reading(
         }
         let word = match check.normalised {
             None => "checked by no other".to_owned(),
+            Some(off) if off.abs() >= 100.0 => format!("{red}⚠ off by over 100 u{plain}"),
             Some(off) if off.abs() >= MARKED => format!("{red}⚠ off by {off:.1} u{plain}"),
+            Some(off) if off.abs() < 0.05 => "off by 0.0 u".to_owned(),
             Some(off) => format!("off by {off:.1} u"),
         };
         writeln!(

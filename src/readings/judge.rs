@@ -6,11 +6,12 @@
 //! Laplace's method). A way with one more unknown pays for it, so nothing is explained by freedom
 //! alone. Only one cause at a time is weighed.
 
-use super::causes::{Cause, Variant, apparent_pole_pairs, variants};
+use super::causes::{Cause, Variant, variants};
 use super::instrument::Measured;
 use super::model::{Fit, Main, Model};
 use super::next::{NextStep, next_steps};
 use super::reading::Of;
+use super::relations::apparent_pole_pairs;
 use super::sheet::BenchSheet;
 use super::solve::chi_square_exceeded;
 

@@ -21,12 +21,15 @@
 pub mod capture;
 mod causes;
 mod figures;
+mod gather;
+mod gradient;
 mod instrument;
 mod judge;
 mod model;
 mod motor;
 mod next;
 mod reading;
+mod relations;
 mod sheet;
 mod solve;
 mod start;

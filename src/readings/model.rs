@@ -13,6 +13,7 @@
 use std::f64::consts::{PI, TAU};
 
 use super::causes::{Read, Variant};
+use super::gradient::Gradient;
 use super::reading::{Between, Of, Reading};
 use super::sheet::{BenchSheet, Shape};
 use super::solve::{Cholesky, Symmetric};
@@ -55,38 +56,6 @@ const N_MAIN: usize = 8;
 
 /// Standard deviation of a logarithm of which nothing is known beforehand: a factor of twenty.
 const BROAD: f64 = 3.0;
-
-/// Gradient of one prediction: indices and derivatives, in place.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Gradient {
-    slopes: [(usize, f64); 10],
-    n: usize,
-}
-
-impl Gradient {
-    fn new(slopes: &[(usize, f64)]) -> Self {
-        let mut gradient = Self {
-            slopes: [(0, 0.0); 10],
-            n: 0,
-        };
-        for &slope in slopes {
-            gradient.push(slope);
-        }
-        gradient
-    }
-
-    /// Beyond the ten that a reading has at most nothing is kept; a test counts them.
-    fn push(&mut self, slope: (usize, f64)) {
-        if let Some(place) = self.slopes.get_mut(self.n) {
-            *place = slope;
-            self.n += 1;
-        }
-    }
-
-    pub(super) fn slopes(&self) -> &[(usize, f64)] {
-        &self.slopes[..self.n]
-    }
-}
 
 /// One way to look at a sheet: the readings with a hypothesis about how they came about.
 pub(super) struct Model<'a> {
@@ -209,9 +178,7 @@ impl<'a> Model<'a> {
             relative.push((self.gain(gain), 1.0 / size));
         }
         value *= factor;
-        for (_, slope) in &mut gradient.slopes {
-            *slope *= factor;
-        }
+        gradient.scale(factor);
         for &(idx, slope) in relative.slopes() {
             gradient.push((idx, slope * value));
         }

@@ -1,10 +1,11 @@
 //! What to measure next: the measurement that tells the likeliest causes apart best.
 
-use super::causes::{Cause, apparent_pole_pairs};
+use super::causes::Cause;
 use super::instrument::{Instrument, Measured};
 use super::judge::{Verdict, Way, has};
 use super::model::{Fit, Main, Model};
 use super::reading::{Between, EmfKind, Of};
+use super::relations::apparent_pole_pairs;
 use super::sheet::BenchSheet;
 use crate::analysis::{Unit, shown};
 

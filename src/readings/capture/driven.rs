@@ -88,6 +88,9 @@ const LOW: f64 = 0.08;
 /// Part of the supply above which a leg counts as high.
 const HIGH: f64 = 0.8;
 
+/// Part of the supply at which a pulse of the high leg begins and ends.
+const ON: f64 = 0.85;
+
 /// A stretch in which a leg is held low.
 #[derive(Clone, Copy, Debug)]
 struct Held {
@@ -138,7 +141,17 @@ pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
     let mut found = Driven {
         supply_v,
         pwm_hz: period.map(|(period, standard)| (1.0 / period, standard / (period * period))),
-        duty: period.and_then(|(period, _)| duty(&switching, period, spacing_s)),
+        duty: period.and_then(|(period, _)| {
+            // near the rail: where the current ceases in the off time a terminal rises to the EMF,
+            // which may lie above the middle
+            let level = low + ON * supply_v;
+            let pulses: Vec<Vec<Edge>> = capture
+                .channels
+                .iter()
+                .map(|channel| edges(&capture.times_s, &channel.volts, level, 0.08 * supply_v))
+                .collect();
+            duty(&pulses, period, spacing_s)
+        }),
         frequency_hz: None,
         steps: Vec::new(),
         forward: None,

@@ -11,7 +11,7 @@ pub(super) struct Edge {
 
 /// Edges through `level`; one counts only where the signal goes from `level − reach` to
 /// `level + reach` or back. The instant lies between the last sample on the one side of the level
-/// and the first on the other, by a straight line.
+/// and the first on the other: by a straight line, or in the middle of a jump.
 pub(super) fn edges(times_s: &[f64], volts: &[f64], level: f64, reach: f64) -> Vec<Edge> {
     let mut found = Vec::new();
     let mut above: Option<bool> = None;
@@ -23,7 +23,13 @@ pub(super) fn edges(times_s: &[f64], volts: &[f64], level: f64, reach: f64) -> V
             && (last < level) != (value < level)
             && value != last
         {
-            passed = last_s + (time_s - last_s) * (level - last) / (value - last);
+            // a jump tells nothing of where between the two samples it came: the middle
+            let part = if (value - last).abs() > 4.0 * reach {
+                0.5
+            } else {
+                (level - last) / (value - last)
+            };
+            passed = last_s + (time_s - last_s) * part;
         }
         before = Some((time_s, value));
         let now = if value > level + reach {

@@ -7,6 +7,7 @@
 mod driven;
 mod edges;
 mod figures;
+mod poles;
 mod spun;
 mod table;
 mod wave;
@@ -32,6 +33,10 @@ pub struct Capture {
     pub mark: Option<Channel>,
     /// Where the times come from, for the report.
     pub time_base: String,
+    /// The first lines of the file that were left out, and why.
+    pub bad: Vec<BadRow>,
+    /// How many there are in all.
+    pub n_bad: usize,
 }
 
 /// One channel.
@@ -102,7 +107,7 @@ impl fmt::Display for PickError {
             Self::NoColumn { asked, known } => {
                 write!(
                     f,
-                    "there is no column `{asked}`; there are {} (or a number from 1)",
+                    "there is no column of numbers called `{asked}`; there are {} (or a number from 1)",
                     known.join(", ")
                 )
             }
@@ -141,10 +146,15 @@ impl Capture {
         if n_rows < LEAST_ROWS {
             return Err(PickError::TooShort { n_rows });
         }
+        let numbers = |column: &usize| mostly_numbers(&table.columns[*column]);
         let find = |asked: &String| {
-            table.find(asked).ok_or_else(|| PickError::NoColumn {
+            let found = table.find(asked).filter(numbers);
+            found.ok_or_else(|| PickError::NoColumn {
                 asked: asked.clone(),
-                known: (0..table.columns.len()).map(|c| table.name(c)).collect(),
+                known: (0..table.columns.len())
+                    .filter(numbers)
+                    .map(|c| table.name(c))
+                    .collect(),
             })
         };
         let mark = picks.mark.as_ref().map(&find).transpose()?;
@@ -157,11 +167,12 @@ impl Capture {
             (Some(asked), _) => Some(find(asked)?),
             (None, Some(_)) => None,
             (None, None) if table.columns.len() == 1 => return Err(PickError::NoChannel),
-            (None, None) => Some(0),
+            (None, None) => Some((0..table.columns.len()).find(numbers).unwrap_or(0)),
         };
         if chosen.is_empty() {
             chosen = (0..table.columns.len())
                 .filter(|column| Some(*column) != time && Some(*column) != mark)
+                .filter(numbers)
                 // where the spacing is given, a first column that only counts is no channel
                 .filter(|column| picks.interval_s.is_none() || !is_time(table, *column))
                 .take(3)
@@ -170,19 +181,25 @@ impl Capture {
         if chosen.is_empty() {
             return Err(PickError::NoChannel);
         }
-        let (times_s, time_base) = times(table, picks, time)?;
+        let mut used = chosen.clone();
+        used.extend(time.into_iter().chain(mark));
+        let kept = Kept::of(table, &used);
+        if kept.rows.len() < LEAST_ROWS {
+            return Err(PickError::TooShort {
+                n_rows: kept.rows.len(),
+            });
+        }
+        let (times_s, time_base) = times(table, picks, time, &kept.rows)?;
         let channel = |column: usize| {
             let by_unit = table.units.get(column).cloned().flatten();
             let scale = picks
                 .channel_scale
                 .or_else(|| by_unit.as_deref().and_then(scale_of))
                 .unwrap_or(1.0);
+            let values = &table.columns[column];
             Channel {
                 name: table.name(column),
-                volts: table.columns[column]
-                    .iter()
-                    .map(|value| scale * value)
-                    .collect(),
+                volts: kept.rows.iter().map(|&row| scale * values[row]).collect(),
             }
         };
         Ok(Self {
@@ -190,6 +207,8 @@ impl Capture {
             channels: chosen.into_iter().map(channel).collect(),
             mark: mark.map(channel),
             time_base,
+            bad: kept.bad,
+            n_bad: kept.n_bad,
         })
     }
 
@@ -203,6 +222,47 @@ impl Capture {
             }
             _ => 0.0,
         }
+    }
+}
+
+/// Whether more than eight of ten fields of a column are numbers.
+fn mostly_numbers(column: &[f64]) -> bool {
+    let n = column.iter().filter(|value| value.is_finite()).count();
+    10 * n > 8 * column.len()
+}
+
+/// Rows whose fields in the columns that are used are all numbers, and what became of the others.
+struct Kept {
+    rows: Vec<usize>,
+    bad: Vec<BadRow>,
+    n_bad: usize,
+}
+
+impl Kept {
+    fn of(table: &Table, used: &[usize]) -> Self {
+        let mut kept = Self {
+            rows: Vec::with_capacity(table.len()),
+            bad: table.bad.clone(),
+            n_bad: table.n_bad,
+        };
+        for row in 0..table.len() {
+            let hole = used
+                .iter()
+                .find(|&&column| !table.columns[column][row].is_finite());
+            let Some(&column) = hole else {
+                kept.rows.push(row);
+                continue;
+            };
+            kept.n_bad += 1;
+            if kept.bad.len() < table::NAMED {
+                kept.bad.push(BadRow {
+                    line: usize::try_from(table.lines[row]).unwrap_or(usize::MAX),
+                    reason: format!("no number in `{}`", table.name(column)),
+                });
+            }
+        }
+        kept.bad.sort_by_key(|bad| bad.line);
+        kept
     }
 }
 
@@ -224,10 +284,13 @@ fn times(
     table: &Table,
     picks: &Picks,
     column: Option<usize>,
+    rows: &[usize],
 ) -> Result<(Vec<f64>, String), PickError> {
     if let Some(interval_s) = picks.interval_s {
-        #[expect(clippy::cast_precision_loss, reason = "a number of rows")]
-        let times = (0..table.len()).map(|k| k as f64 * interval_s).collect();
+        let times = rows
+            .iter()
+            .map(|&row| f64::from(table.places[row]) * interval_s)
+            .collect();
         return Ok((times, format!("a sample every {interval_s:e} s, as given")));
     }
     let column = column.unwrap_or(0);
@@ -235,7 +298,7 @@ fn times(
     let scale = picks
         .time_scale
         .or_else(|| by_unit.as_deref().and_then(scale_of));
-    let values = &table.columns[column];
+    let values: Vec<f64> = rows.iter().map(|&row| table.columns[column][row]).collect();
     let name = table.name(column);
     if let Some(at) = values.windows(2).position(|pair| pair[1] <= pair[0]) {
         return Err(PickError::NoTime {

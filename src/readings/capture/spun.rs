@@ -1,10 +1,11 @@
 //! A motor turned from outside, leads open: Kv, shape, frequency, pole pairs, order of phases, and
 //! how alike phases and poles are.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 use std::fmt;
 
 use super::edges::{edges, level_of, line};
+use super::poles::poles;
 use super::wave::{Turning, Wave, step};
 use super::{Capture, Channel};
 
@@ -460,74 +461,4 @@ fn unbalance(waves: &[Wave]) -> Option<f64> {
     let most = sizes.iter().copied().fold(0.0, f64::max);
     let least = sizes.iter().copied().fold(f64::INFINITY, f64::min);
     (sizes.len() > 1 && mean > 0.0).then(|| (most - least) / mean)
-}
-
-/// Amplitudes of the half waves of a mechanical turn, each by least squares against the mean wave
-/// over that half, averaged over the turns.
-fn poles(found: &mut Spun, capture: &Capture, main: usize, turning: &Turning, pole_pairs: u32) {
-    let n_poles = 2 * pole_pairs as usize;
-    let wave = &found.waves[main];
-    // half waves begin where the first harmonic passes zero upwards: cos(θ − φ) at φ − 90°
-    let start = wave.first().phase_rad - 0.5 * PI;
-    let mut halves: Vec<(i64, f64, f64)> = Vec::new();
-    for (&time_s, &volt) in capture.times_s.iter().zip(&capture.channels[main].volts) {
-        let theta = turning.angle(time_s);
-        #[expect(clippy::cast_possible_truncation, reason = "a count of half turns")]
-        let half = ((theta - start) / PI).floor() as i64;
-        let model = turning.rate(time_s) * wave.at(theta);
-        let (product, square) = ((volt - wave.mean_v) * model, model * model);
-        match halves.last_mut() {
-            Some((last, sum, squares)) if *last == half => {
-                *sum += product;
-                *squares += square;
-            }
-            _ => halves.push((half, product, square)),
-        }
-    }
-    // the first and last half are cut off
-    let whole = halves.get(1..halves.len().saturating_sub(1)).unwrap_or(&[]);
-    if whole.len() < n_poles {
-        return;
-    }
-    let mut sums = vec![(0.0, 0.0, 0_u32); n_poles];
-    for &(half, sum, squares) in whole {
-        let place = usize::try_from(half.rem_euclid(2 * i64::from(pole_pairs))).unwrap_or(0);
-        if squares > 0.0 {
-            let size = sum / squares;
-            let entry = &mut sums[place];
-            entry.0 += size;
-            entry.1 += wave.scatter_v * wave.scatter_v / squares;
-            entry.2 += 1;
-        }
-    }
-    let mut list: Vec<(f64, f64)> = sums
-        .iter()
-        .filter(|(.., n)| *n > 0)
-        .map(|&(sum, variance, n)| (sum / f64::from(n), variance.sqrt() / f64::from(n)))
-        .collect();
-    #[expect(clippy::cast_precision_loss, reason = "a number of poles")]
-    let count = list.len() as f64;
-    let mean = list.iter().map(|(size, _)| size).sum::<f64>() / count;
-    if mean <= 0.0 {
-        return;
-    }
-    for (size, standard) in &mut list {
-        *size /= mean;
-        *standard /= mean;
-    }
-    let chi_square: f64 = list
-        .iter()
-        .map(|(size, standard)| {
-            let off = (size - 1.0) / standard.max(1e-4);
-            off * off
-        })
-        .sum();
-    let exceeded = super::super::solve::chi_square_exceeded(chi_square, list.len() - 1);
-    // below half a percent nobody would look for a weak magnet
-    let widest = list
-        .iter()
-        .map(|(size, _)| (size - 1.0).abs())
-        .fold(0.0, f64::max);
-    found.poles_differ = exceeded < 1e-3 && widest > 0.005;
-    found.poles = list;
 }

@@ -14,7 +14,7 @@ pub const MAX_COLUMNS: usize = 64;
 /// Lines above the table that are looked at to tell how fields are parted.
 const LOOKED_AT: usize = 2000;
 /// Bad rows that are named one by one.
-const NAMED: usize = 8;
+pub(super) const NAMED: usize = 8;
 
 /// How fields are parted, and how a decimal is marked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,13 +54,17 @@ pub struct Table {
     pub names: Vec<String>,
     /// Units that stand with or under the names.
     pub units: Vec<Option<String>>,
-    /// Columns of equal length.
+    /// Columns of equal length; NaN where a field is no number.
     pub columns: Vec<Vec<f64>>,
+    /// Line of each row, counted from 1.
+    pub lines: Vec<u32>,
+    /// Place of each row among all, bad ones counted and empty lines not.
+    pub places: Vec<u32>,
     /// Line of the first row, counted from 1.
     pub first_line: usize,
     /// How it was read.
     pub dialect: Dialect,
-    /// The first lines below that are no rows.
+    /// The first lines below that are no rows: another number of fields, or not one number.
     pub bad: Vec<BadRow>,
     /// How many there are in all.
     pub n_bad: usize,
@@ -199,15 +203,14 @@ impl Table {
         if n_columns > MAX_COLUMNS {
             return Err(TableError::TooManyColumns { n_columns });
         }
-        let first = lines
-            .iter()
-            .position(|line| row(line, dialect).is_ok_and(|row| row.len() == n_columns))
-            .unwrap_or(0);
+        let first = first_row(&lines, dialect, n_columns);
         let (names, units) = headings(&lines[..first], dialect, n_columns);
         let mut table = Self {
             names,
             units,
-            columns: vec![Vec::with_capacity(lines.len() - first); n_columns],
+            columns: vec![Vec::new(); n_columns],
+            lines: Vec::new(),
+            places: Vec::new(),
             first_line: first + 1,
             dialect,
             bad: Vec::new(),
@@ -219,24 +222,29 @@ impl Table {
 
     fn rows(&mut self, lines: &[&str], first_line: usize) -> Result<(), TableError> {
         let n_columns = self.columns.len();
+        let mut place = 0_u32;
         for (k, line) in lines.iter().enumerate() {
             if line.trim().is_empty() {
                 continue;
             }
-            let reason = match row(line, self.dialect) {
-                Ok(values) if values.len() == n_columns => {
+            place = place.saturating_add(1);
+            let line_number = first_line + k;
+            match wanted(&row(line, self.dialect), n_columns) {
+                Ok(values) => {
                     for (column, value) in self.columns.iter_mut().zip(values) {
                         column.push(value);
                     }
-                    continue;
+                    self.places.push(place - 1);
+                    self.lines
+                        .push(u32::try_from(line_number).unwrap_or(u32::MAX));
                 }
-                Ok(values) => format!("{} fields, {n_columns} are wanted", values.len()),
-                Err(field) => format!("`{}` is no number", shortened(&field)),
-            };
-            self.n_bad += 1;
-            if self.bad.len() < NAMED {
-                let line = first_line + k;
-                self.bad.push(BadRow { line, reason });
+                Err(reason) => {
+                    self.n_bad += 1;
+                    if self.bad.len() < NAMED {
+                        let line = line_number;
+                        self.bad.push(BadRow { line, reason });
+                    }
+                }
             }
         }
         let n_good = self.len();
@@ -256,7 +264,7 @@ impl Table {
     /// Number of rows.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.columns.first().map_or(0, Vec::len)
+        self.lines.len()
     }
 
     /// Whether there is no row.
@@ -298,7 +306,7 @@ fn shortened(field: &str) -> String {
 }
 
 /// How fields are parted and how many there are: the way in which most lines are rows of numbers,
-/// and of two such ways the one with more columns.
+/// ways with several columns before those with one, and of two such ways the one with more.
 fn told(lines: &[&str], given: Option<Dialect>) -> Option<(Dialect, usize)> {
     const WAYS: [(char, bool); 7] = [
         (';', true),
@@ -319,27 +327,83 @@ fn told(lines: &[&str], given: Option<Dialect>) -> Option<(Dialect, usize)> {
             })
             .collect(),
     };
-    let mut best: Option<(usize, usize, Dialect)> = None;
+    // lines all of numbers, lines half of numbers, fields
+    let mut found: Vec<(usize, usize, usize, Dialect)> = Vec::new();
     for dialect in ways {
-        let mut counts: Vec<(usize, usize)> = Vec::new();
+        let mut counts: Vec<(usize, usize, usize)> = Vec::new();
         for line in lines.iter().take(LOOKED_AT) {
-            let Ok(values) = row(line, dialect) else {
+            let values = row(line, dialect);
+            let n_numbers = values.iter().filter(|value| value.is_ok()).count();
+            if n_numbers == 0 || 2 * n_numbers < values.len() {
                 continue;
-            };
-            match counts.iter_mut().find(|(n, _)| *n == values.len()) {
-                Some((_, count)) => *count += 1,
-                None => counts.push((values.len(), 1)),
+            }
+            let whole = usize::from(n_numbers == values.len());
+            match counts.iter_mut().find(|(n, ..)| *n == values.len()) {
+                Some((_, full, half)) => (*full, *half) = (*full + whole, *half + 1),
+                None => counts.push((values.len(), whole, 1)),
             }
         }
-        let found = counts.into_iter().max_by_key(|&(n, count)| (count, n));
-        let Some((n_columns, count)) = found.filter(|(n, count)| *n > 0 && *count > 1) else {
-            continue;
-        };
-        if best.is_none_or(|(most, columns, _)| (count, n_columns) > (most, columns)) {
-            best = Some((count, n_columns, dialect));
+        let most = counts
+            .into_iter()
+            .max_by_key(|&(n, full, half)| (half, full, n));
+        if let Some((n_columns, full, half)) = most.filter(|(.., half)| *half > 1) {
+            found.push((full, half, n_columns, dialect));
         }
     }
-    best.map(|(_, n_columns, dialect)| (dialect, n_columns))
+    let most = found.iter().map(|(_, half, ..)| *half).max()?;
+    // `1,2` is two whole numbers rather than one and a fifth, unless few lines are
+    let mut best: Option<((bool, usize, usize, usize), Dialect)> = None;
+    for (full, half, n_columns, dialect) in found {
+        let rank = (n_columns > 1 && 2 * half >= most, full, half, n_columns);
+        if best.is_none_or(|(other, _)| rank > other) {
+            best = Some((rank, dialect));
+        }
+    }
+    best.map(|((_, _, _, n_columns), dialect)| (dialect, n_columns))
+}
+
+/// Index of the first row: the first line whose fields are numbers in every column that holds
+/// numbers in more than eight of ten lines. A line of settings, `Samples,400`, is none.
+fn first_row(lines: &[&str], dialect: Dialect, n_columns: usize) -> usize {
+    let rows = || {
+        let looked_at = lines.iter().take(LOOKED_AT).enumerate();
+        looked_at
+            .map(|(k, line)| (k, row(line, dialect)))
+            .filter(|(_, values)| wanted(values, n_columns).is_ok())
+    };
+    let (mut counts, mut n_rows) = (vec![0_usize; n_columns], 0_usize);
+    for (_, values) in rows() {
+        n_rows += 1;
+        for (count, value) in counts.iter_mut().zip(values) {
+            *count += usize::from(value.is_ok());
+        }
+    }
+    let most = counts.iter().copied().max().unwrap_or(0);
+    let is_number = |count: usize| count == most || 10 * count > 8 * n_rows;
+    rows()
+        .find(|(_, values)| {
+            let pairs = values.iter().zip(&counts);
+            pairs
+                .filter(|(_, count)| is_number(**count))
+                .all(|(value, _)| value.is_ok())
+        })
+        .map_or(0, |(k, _)| k)
+}
+
+/// Values of a row, NaN where a field is no number, or why it is none.
+fn wanted(values: &[Result<f64, String>], n_columns: usize) -> Result<Vec<f64>, String> {
+    if values.len() != n_columns {
+        return Err(format!("{} fields, {n_columns} are wanted", values.len()));
+    }
+    match values.iter().find_map(|value| value.as_ref().err()) {
+        Some(first) if values.iter().all(Result::is_err) => {
+            Err(format!("`{}` is no number", shortened(first)))
+        }
+        _ => Ok(values
+            .iter()
+            .map(|value| *value.as_ref().unwrap_or(&f64::NAN))
+            .collect()),
+    }
 }
 
 /// The fields of a line, without quotes and blanks round them.
@@ -365,29 +429,26 @@ fn fields(line: &str, delimiter: char) -> Vec<String> {
     out
 }
 
-/// A row of finite numbers, or the first field that is none. A delimiter at the end of the line
+/// The fields of a line as finite numbers, or as they stand. A delimiter at the end of the line
 /// begins no field.
-fn row(line: &str, dialect: Dialect) -> Result<Vec<f64>, String> {
-    let fields = fields(line, dialect.delimiter);
-    if fields.is_empty() {
-        return Err(String::new());
-    }
-    fields
-        .into_iter()
-        .map(|field| {
-            let text = if dialect.decimal_comma {
-                if field.contains('.') {
-                    return Err(field);
-                }
-                field.replace(',', ".")
-            } else {
-                field.clone()
-            };
-            match text.parse::<f64>() {
-                Ok(value) if value.is_finite() => Ok(value),
-                _ => Err(field),
+fn row(line: &str, dialect: Dialect) -> Vec<Result<f64, String>> {
+    let number = |field: String| {
+        let text = if dialect.decimal_comma {
+            if field.contains('.') {
+                return Err(field);
             }
-        })
+            field.replace(',', ".")
+        } else {
+            field.clone()
+        };
+        match text.parse::<f64>() {
+            Ok(value) if value.is_finite() => Ok(value),
+            _ => Err(field),
+        }
+    };
+    fields(line, dialect.delimiter)
+        .into_iter()
+        .map(number)
         .collect()
 }
 
@@ -456,6 +517,10 @@ mod tests {
 
     #[test]
     fn dialects_are_told_apart() {
+        // a column of words is left out, and its number kept
+        let table = read("t,state,u\n0,z,1.5\n1,0,2.5\n2,z,3.5\n3,z,4\n");
+        assert_eq!(table.columns[2], [1.5, 2.5, 3.5, 4.0]);
+        assert!(table.columns[1][0].is_nan());
         for (text, delimiter, comma) in [
             ("t,u\n0,1.5\n1,2.5\n2,3.5\n", ',', false),
             ("t;u\n0;1,5\n1;2,5\n2;3,5\n", ';', true),
@@ -477,14 +542,14 @@ mod tests {
     #[test]
     fn junk_above_and_bad_rows_are_told() {
         let table = read(
-            "Instrument,bench\nSamples,4\n\nTime (ms),CH1 [mV]\n0,1\n1,x\n2,3\n3\n4,5,\n5,nan\n6,7\n",
+            "Instrument,bench\nSamples,9\n\nTime (ms),CH1 [mV]\n0,1\n1,x\n2,3\n3\n4,5,\n5,nan\n6,7\n7,8\n8,9\n",
         );
-        assert_eq!(table.columns[0], [0.0, 2.0, 4.0, 6.0]);
+        assert_eq!(table.columns[0], [0.0, 1.0, 2.0, 4.0, 5.0, 6.0, 7.0, 8.0]);
+        assert!(table.columns[1][1].is_nan() && table.columns[1][4].is_nan());
+        assert_eq!(table.lines, [5, 6, 7, 9, 10, 11, 12, 13]);
         assert_eq!(table.units, [Some("ms".to_owned()), Some("mV".to_owned())]);
-        assert_eq!((table.n_bad, table.first_line), (3, 5));
-        let lines: Vec<usize> = table.bad.iter().map(|bad| bad.line).collect();
-        assert_eq!(lines, [6, 8, 10]);
-        assert!(table.bad[0].reason.contains('x'));
+        assert_eq!((table.n_bad, table.first_line), (1, 5));
+        assert_eq!(table.bad[0].line, 8);
     }
 
     #[test]
@@ -508,7 +573,7 @@ mod tests {
         );
         assert!(matches!(error(b"a,b\nc,d\n"), TableError::NoRows { .. }));
         assert!(matches!(
-            error(b"1,2\n1,2\nx,1\nx,1\nx,1\n"),
+            error(b"1,2\n1,2\nmore\nor\nless\n"),
             TableError::MostlyBad { n_bad: 3, .. }
         ));
     }

@@ -69,6 +69,14 @@ impl Wave {
         value(&self.coefficients, theta_rad)
     }
 
+    /// The same of its odd harmonics alone: the wave whose second half is the first turned over.
+    #[must_use]
+    pub fn odd_at(&self, theta_rad: f64) -> f64 {
+        let odd = self.harmonics.iter().filter(|h| h.order % 2 == 1);
+        odd.map(|h| h.amplitude_v * libm::cos(f64::from(h.order) * theta_rad - h.phase_rad))
+            .sum()
+    }
+
     /// The first harmonic; zero where there is none.
     #[must_use]
     pub fn first(&self) -> Harmonic {
