@@ -91,7 +91,7 @@ fn a_missing_file_is_named_with_its_neighbour() {
     let (_, text) = refusal(&folder.path().join("sluice.toml"));
     insta::assert_snapshot!(text, @r"
     there is no file sluice.toml
-    help: `wyebench new sluice.toml` in FOLDER writes a setup with comments to start from
+    help: `wyebench new sluice.toml` in FOLDER writes a setup with comments to start from; `predict`, `choose` and `readings` print a file of theirs with --example
     ");
 }
 
@@ -154,7 +154,7 @@ fn an_empty_file_is_told_as_empty() {
     fs::write(&path, "").unwrap();
     let text = read_setup_file(&path).unwrap();
     let errors = Setup::parse(&text, "empty.toml").unwrap_err();
-    assert_eq!(errors.problems()[0].to_string(), "the setup is empty");
+    assert_eq!(errors.problems()[0].to_string(), "the file is empty");
 }
 
 #[cfg(unix)]

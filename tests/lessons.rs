@@ -607,7 +607,7 @@ fn hidden_characters_are_refused() {
     }
     // an escape of TOML brings them past the file; they are taken out where they are shown
     let lesson = parse(poles_with(
-        "title = \"Poles: more magnets turn slower\"",
+        "title = \"Poles: more magnets, slower on the same clock\"",
         "title = \"Poles \\u001b[2J\\u202e\"",
     ))
     .unwrap();
@@ -915,7 +915,11 @@ fn the_course_is_there_wherever_the_program_runs() {
     }
     let read = wyebench(folder.path(), &["read", "4", "--hints", "1"]);
     assert_eq!(read.status, 0, "{}", read.err);
-    assert!(read.out.contains("Poles: more magnets turn slower") && read.out.contains("Hint 1"));
+    assert!(
+        read.out
+            .contains("Poles: more magnets, slower on the same clock")
+            && read.out.contains("Hint 1")
+    );
     assert!(
         !read.out.contains("Hint 2") && !read.out.contains("Answer:") && !read.out.contains("{{")
     );
@@ -990,7 +994,7 @@ fn new_never_overwrites_and_check_says_where() {
     let checked = wyebench(folder.path(), &["check", "warm-motor"]);
     assert_eq!(checked.status, 2);
     for words in [
-        "warm-motor/lesson.md:9:",
+        "warm-motor/lesson.md:10:",
         "the claim does not hold",
         "help: correct the claim",
     ] {

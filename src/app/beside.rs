@@ -8,6 +8,7 @@ use egui::{Rect, RichText, Ui, pos2, vec2};
 
 use super::candidates::Candidates;
 use super::drawer::Drawer;
+use super::live::LEAST_FULL_A;
 use super::picture::{Zoom, picture_ui};
 use super::plots_panel::{PlotsPanel, Showing};
 use super::style::{cut_bottom, cut_top};
@@ -15,7 +16,6 @@ use super::{Live, Shown, Standing, TimeControl, rail, style};
 use crate::analysis::{Figure, Unit, shown};
 use crate::machine::Machine;
 use crate::machine::inside::winding_of;
-use crate::record::{Quantity, Trace};
 use crate::scene::Theme;
 use crate::scene::machine::{machine, small_machine};
 use crate::setup::Setup;
@@ -34,8 +34,6 @@ const FIGURES: [&str; 9] = [
 ];
 /// Figures are means over the latest whole turns within so much of the show, in s.
 const FIGURES_SHOW_S: f64 = 1.0;
-/// The full current before any has flowed, in A.
-const LEAST_FULL_A: f64 = 0.1;
 /// Slices of a run that one step on may wait for.
 const MOST_SLICES: u32 = 25;
 /// How far beyond the record's end a step looks first, in s of the motor.
@@ -82,16 +80,11 @@ impl Side {
         })
     }
 
-    fn advance(&mut self, from_s: f64, to_s: f64) {
+    fn advance(&mut self, to_s: f64, pace: f64, wall_s: f64) {
         self.live.slice(to_s);
-        let tape = self.live.record();
-        let (from, to) = (tape.mark(from_s), tape.mark(to_s));
-        for leg in 0..3 {
-            let trace = Trace::Of(Quantity::LineCurrent(leg));
-            if let Some(range) = tape.min_max(trace, from, to) {
-                self.full_current_a = self.full_current_a.max(range.max).max(-range.min);
-            }
-        }
+        self.full_current_a = self
+            .live
+            .full_current_a(self.full_current_a, to_s, pace, wall_s);
     }
 }
 
@@ -191,10 +184,9 @@ impl Beside {
         if !self.time.running {
             return;
         }
-        let before_s = self.time.cursor_s;
-        let wanted_s = self.time.ahead_s(wall_s);
+        let (wanted_s, pace) = (self.time.ahead_s(wall_s), self.time.pace());
         for side in &mut self.sides {
-            side.advance(before_s, wanted_s);
+            side.advance(wanted_s, pace, wall_s);
         }
         // The slower of the two holds the show, so that both are seen at one instant.
         let [a, b] = &self.sides;

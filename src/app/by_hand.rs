@@ -165,7 +165,8 @@ impl ByHand {
         if let Some(Some(winding)) = wind.filter(|_| self.is_changed()) {
             return Some(Wish::Wind(Box::new(winding)));
         }
-        hit(Key::Escape, Modifiers::NONE).then_some(Wish::Leave)
+        let leaves = hit(Key::Escape, Modifiers::NONE) || hit(Key::Q, Modifiers::NONE);
+        leaves.then_some(Wish::Leave)
     }
 
     /// Draws the page.
@@ -453,7 +454,7 @@ impl ByHand {
         {
             ui.copy_text(format!("layout = \"{written}\""));
         }
-        let words = "← → go from side to side, U V W and + − write one, Space is the next. Slots are \
+        let words = "← → go from side to side, U V W and + − write one, Space is the next, Esc leaves. Slots are \
                      numbered as they are seen from the drive end; a dot comes towards you.";
         ui.label(RichText::new(words).small());
     }

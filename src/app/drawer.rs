@@ -7,9 +7,10 @@ use egui::{RichText, Ui};
 use super::window::spot;
 use super::{Standing, style};
 use crate::lesson::Sight;
+use crate::machine::inside::winding_of;
 use crate::scene::Theme;
 use crate::setup::{
-    Chop, Commutation, Connection, Direction, EmfShape, Gates, Kind, Setup, key_spec,
+    Chop, Commutation, Connection, Direction, EmfConstant, EmfShape, Gates, Kind, Setup, key_spec,
 };
 
 /// A number with a slider over the range that is sensible on a bench; the field takes all that
@@ -393,10 +394,31 @@ fn pole_words(setup: &Setup) -> String {
         ),
         _ => format!(
             "{pairs} pole pairs, {steps} steps a turn. The speed per volt stays as written, so more poles \
-             make the steps come faster, not the rotor."
+             make the steps come faster, not the rotor.{}",
+            factor_words(setup)
         ),
     }
 }
+
+/// What the winding makes of these slots and poles, where much of it is lost.
+fn factor_words(setup: &Setup) -> String {
+    let factor = winding_of(&setup.machine).map(|winding| winding.factor(1).total);
+    match (factor, &setup.machine.emf.constant) {
+        (Some(factor), EmfConstant::KvRadPerVs(_) | EmfConstant::PhaseVsPerRad(_))
+            if factor < GOOD_FACTOR =>
+        {
+            format!(
+                " The winding factor of {} slots and {} poles is only {factor:.3}: a real winding with \
+                 the same turns would give another speed per volt than the one written.",
+                setup.machine.slots, setup.machine.poles
+            )
+        }
+        _ => String::new(),
+    }
+}
+
+/// From this winding factor on, nothing is said of it (common practice, no source).
+const GOOD_FACTOR: f64 = 0.85;
 
 fn three(value: f64) -> f64 {
     format!("{value:.2e}").parse().unwrap_or(value)

@@ -146,8 +146,8 @@ pub const KEYS: &[KeyLine] = &[
         "list the parts, each with its values",
     ),
     line(
-        Key::W,
-        "W",
+        Key::Q,
+        "Q",
         Some(Deed::Winding),
         "wind by hand: change the layout coil by coil",
     ),

@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use crate::analysis::measure::account;
 use crate::analysis::{Figure, RunEnd, RunFigures, Trailing};
 use crate::machine::Machine;
-use crate::record::{Tape, Taping};
+use crate::record::{Quantity, Tape, Taping, Trace};
 use crate::setup::Setup;
 use crate::sim::{Simulator, Stored};
 
@@ -31,6 +31,13 @@ pub struct Live {
     stopped: Option<String>,
 }
 
+/// The current of late is that of so much of the show, in s, and of so many samples at least.
+const LATE_SHOW_S: f64 = 1.0;
+const LATE_SAMPLES: f64 = 2_000.0;
+/// Seconds of the show in which the full current falls to a third of what it is too large.
+const FALL_S: f64 = 1.0;
+/// The full current before any has flowed, in A.
+pub(super) const LEAST_FULL_A: f64 = 0.1;
 /// Least time between two looks at the slip of a forced drive, in s.
 const SLIP_LOOK_S: f64 = 1e-3;
 /// Most looks kept.
@@ -119,6 +126,27 @@ impl Live {
             self.stopped = Some(error.to_string());
         }
         self.look_at_slip();
+    }
+
+    /// The current that is drawn at full size, in A: the largest of a lead of late. It rises at once
+    /// and falls slowly, so that the surge of a start does not make all later currents small.
+    pub(super) fn full_current_a(&self, before_a: f64, at_s: f64, pace: f64, wall_s: f64) -> f64 {
+        let to = self.tape.mark(at_s);
+        let late_s = (pace * LATE_SHOW_S).max(LATE_SAMPLES * self.spacing_s);
+        let from = self.tape.mark(at_s - late_s);
+        let mut late_a = 0.0_f64;
+        for leg in 0..3 {
+            let trace = Trace::Of(Quantity::LineCurrent(leg));
+            if let Some(range) = self.tape.min_max(trace, from, to) {
+                late_a = late_a.max(range.max).max(-range.min);
+            }
+        }
+        let late_a = late_a.max(LEAST_FULL_A);
+        if late_a >= before_a {
+            late_a
+        } else {
+            late_a + (before_a - late_a) * (-wall_s / FALL_S).exp()
+        }
     }
 
     fn look_at_slip(&mut self) {

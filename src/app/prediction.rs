@@ -6,11 +6,10 @@ use super::figures;
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
-use crate::analysis::caution::{Hazards, cautions};
 use crate::analysis::{Figure, Unit, shown};
 use crate::export::report::doubt;
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, confirm, example_build,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
     figures as figures_of, predict, spread,
 };
 use crate::scene::Theme;
@@ -35,8 +34,6 @@ const NARROW: f32 = 760.0;
 const TRIALS: usize = 300;
 /// The seed of the trials.
 const SEED: u64 = 1;
-/// rpm of one rad/s.
-const RPM: f64 = 30.0 / std::f64::consts::PI;
 /// Digits of a range.
 const DIGITS: usize = 3;
 
@@ -375,6 +372,11 @@ fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
     }
 }
 
+/// A key as words: "motor, line resistance".
+fn key_words(key: &str) -> String {
+    key.replace('.', ", ").replace('_', " ")
+}
+
 /// 95 % ranges where inputs carry a tolerance.
 fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
     let Some(spread) = &outcome.spread else {
@@ -407,7 +409,7 @@ fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
                     .filter(|of| of.share >= 0.02)
                     .take(2);
                 let from: Vec<String> = from
-                    .map(|of| format!("{} {:.0} %", of.key, 100.0 * of.share))
+                    .map(|of| format!("{} {:.0} %", key_words(of.key), 100.0 * of.share))
                     .collect();
                 ui.label(RichText::new(from.join(", ")).small());
                 ui.end_row();
@@ -483,15 +485,10 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
 }
 
 fn cautions_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
-    let (build, prediction) = (&outcome.build, &outcome.prediction);
-    let point = &prediction.loaded;
-    let found = cautions(&Hazards {
-        supply_voltage_v: build.pack.voltage_v,
-        line_back_emf_v: prediction.no_load.speed_rad_s / build.motor.kv_rad_per_v_s,
-        current_peak_a: point.phase_peak_a,
-        heat_w: point.copper_w + point.heat.total_w(),
-        speed_rpm: prediction.no_load.speed_rad_s * RPM,
-    });
+    let prediction = &outcome.prediction;
+    let fastest_rad_s = prediction.no_load.speed_rad_s;
+    let found = bench_cautions(&outcome.build, &prediction.loaded, fastest_rad_s);
+    style::heading_ui(ui, "On a real bench", theme);
     for caution in found {
         let words = RichText::new(format!("! {caution}")).color(style::colour(theme.caution));
         ui.add(egui::Label::new(words).wrap());

@@ -289,6 +289,10 @@ impl SheetForm {
                 if let Kind::Word { words, .. } = spec.kind {
                     return word_ui(ui, (spec.path, row), text, words, &hint, width, &label);
                 }
+                if matches!(spec.kind, Kind::Flag) {
+                    let words = &["true", "false"];
+                    return word_ui(ui, (spec.path, row), text, words, &hint, width, &label);
+                }
                 let edit = egui::TextEdit::singleline(text)
                     .hint_text(hint)
                     .desired_width(width);

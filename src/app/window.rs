@@ -23,6 +23,7 @@ use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 use super::course::Course;
 use super::drawer::Drawer;
 use super::hand::Hand;
+use super::live::LEAST_FULL_A;
 use super::parts::Pointed;
 use super::picture::{Zoom, install};
 use super::plots_panel::{PlotsPanel, Showing};
@@ -30,7 +31,7 @@ use super::style::cut_bottom;
 use super::{Frame, Live, Shown, Standing, TimeControl, figures, rail, style};
 use crate::analysis::Figure;
 use crate::lesson::{Panel, Sight};
-use crate::record::{Quantity, Tape, Trace};
+use crate::record::Tape;
 use crate::scene::Theme;
 use crate::scene::bridge::{Flows, Travel};
 use crate::setup::Setup;
@@ -48,8 +49,6 @@ const MOST_SLICES: u32 = 25;
 const FIGURES_SHOW_S: f64 = 1.0;
 /// How far a mark runs along a path in a second of the show at the full current, in bench units.
 const MARK_SPEED: f64 = 0.6;
-/// The full current before any has flowed, in A.
-const LEAST_FULL_A: f64 = 0.1;
 /// Width of the drawer, in points.
 const DRAWER: f32 = 352.0;
 /// Narrower than this, in points, the columns stack.
@@ -114,7 +113,7 @@ pub struct App {
     lesson_bench: Option<Standing>,
     /// What stood on the bench last, as the lesson of that folder saw it.
     stood: Option<(Setup, String, lesson::Stands)>,
-    /// The largest lead current seen so far, in A: full size of symbols and paths.
+    /// The largest lead current of late, in A: full size of symbols and paths.
     full_current_a: f64,
 }
 
@@ -229,12 +228,10 @@ impl App {
         self.time.advance(wall_s, self.live.record(), more_to_come);
         let tape = self.live.record();
         let (from, to) = (tape.mark(before_s), tape.mark(self.time.cursor_s));
-        for leg in 0..3 {
-            let trace = Trace::Of(Quantity::LineCurrent(leg));
-            if let Some(range) = tape.min_max(trace, from, to) {
-                self.full_current_a = self.full_current_a.max(range.max).max(-range.min);
-            }
-        }
+        let (full_a, pace) = (self.full_current_a, self.time.pace());
+        self.full_current_a = self
+            .live
+            .full_current_a(full_a, self.time.cursor_s, pace, wall_s);
         // The marks run with the current of each moment; of a frame with very many, with some.
         let n_steps = (to.n_before - from.n_before.min(to.n_before)).clamp(1, MOST_MARK_STEPS);
         #[expect(clippy::cast_precision_loss, reason = "some hundreds")]

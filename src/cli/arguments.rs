@@ -480,7 +480,7 @@ pub(crate) struct WindArguments {
                   wyebench compare --join a.json b.json --plot cogging.svg"
 )]
 pub(crate) struct CompareArguments {
-    /// Setup file with [machine.geometry]; without it only the winding is compared
+    /// Setup file; where it has no [machine.geometry] only the winding is compared
     #[arg(value_name = "SETUP", required_unless_present = "join")]
     pub(crate) setup: Option<PathBuf>,
     /// Slots

@@ -114,7 +114,10 @@ impl Diagnostic for ReadError {
                     Some(folder) if !folder.as_os_str().is_empty() => format!(" in {}", folder.display()),
                     _ => String::new(),
                 };
-                format!("`wyebench new {told}`{place} writes a setup with comments to start from")
+                format!(
+                    "`wyebench new {told}`{place} writes a setup with comments to start from; `predict`, \
+                     `choose` and `readings` print a file of theirs with --example"
+                )
             }
             Self::Folder { .. } => "name the setup file in it, such as FOLDER/bench.toml".to_owned(),
             Self::NoPermission { .. } => "ask for the right to read it, or copy it".to_owned(),

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::arguments::RewindArguments;
 use super::{Failure, Terminal};
 use crate::analysis::{Unit, shown};
-use crate::machine::rewind::{Coils, LineEmf, Measured, rewind};
+use crate::machine::rewind::{Coils, LineEmf, Measured, WINDING_CAUTIONS, rewind};
 use crate::setup::{Connection, Quantity, parse_quantity};
 
 /// The keys of the JSON form; null where not asked.
@@ -23,6 +23,10 @@ struct Report {
     copper_ratio: f64,
     flags: Vec<String>,
 }
+
+/// Copper over what was in the slots, above which it cannot be wound: a slot wound by hand is filled
+/// to a third, one wound with great care to half (common practice, no source).
+const MOST_COPPER: f64 = 1.6;
 
 /// A quantity from an option; `None` where it is not given.
 fn quantity(
@@ -108,6 +112,12 @@ pub(crate) fn command(
             (100.0 * (new.copper - 1.0)).round()
         ));
     }
+    if new.copper > MOST_COPPER {
+        flags.push(
+            "that much copper does not go into slots that were wound full: it cannot be wound so"
+                .to_owned(),
+        );
+    }
     if from.connection != to.connection && !arguments.trapezoid {
         flags.push(
             "star and delta are told apart for a sine EMF; --trapezoid is for flat tops".to_owned(),
@@ -171,6 +181,9 @@ fn print(report: &Report, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
     }
     for flag in &report.flags {
         writeln!(terminal.out, "⚠ {flag}")?;
+    }
+    for caution in WINDING_CAUTIONS {
+        writeln!(terminal.out, "⚠ {caution}")?;
     }
     Ok(())
 }

@@ -6,6 +6,7 @@ use super::arguments::{ConnectionName, ThemeName, WindArguments};
 use super::files::{FileError, Format, OutputTarget, WholeFile};
 use super::{Failure, Terminal, input};
 use crate::export::picture::Picture;
+use crate::machine::rewind::WINDING_CAUTIONS;
 use crate::machine::winding_steps::WindingSteps;
 use crate::scene::developed::{DevelopedView, developed, title};
 use crate::scene::to_svg;
@@ -90,6 +91,9 @@ pub(crate) fn command(
             construction: asked.construction,
         };
         write!(terminal.out, "{}", steps.text())?;
+        for caution in WINDING_CAUTIONS {
+            writeln!(terminal.out, "⚠ {caution}")?;
+        }
         return Ok(());
     }
     let report = WindReport::of(&asked.winding);

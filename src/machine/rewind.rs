@@ -29,6 +29,13 @@ use std::f64::consts::PI;
 
 use crate::setup::Connection;
 
+/// What to mind before a machine that was wound by hand turns. Common practice, no source.
+pub const WINDING_CAUTIONS: [&str; 3] = [
+    "before the first run, measure from each lead to the iron: nothing may conduct",
+    "the first run: from a supply with a current limit, the motor clamped, no propeller; feel for heat",
+    "local rules, and the data of wire and varnish, go before these lines",
+];
+
 /// What is measured between two terminals.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {

@@ -134,6 +134,8 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         balance(&prediction.no_load),
         SIX_STEP,
     ));
+    let mut without_l = balance(&prediction.without_inductance);
+    without_l.retain(|input| input.symbol != "L");
     let mut plain = figure(
         (
             "speed_without_inductance_rpm",
@@ -141,9 +143,9 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             "n_dc",
         ),
         Group::Speed,
-        (prediction.without_inductance.0 * RPM, Unit::RPM),
-        "the same with no inductance, as a dc motor",
-        balance(point),
+        (prediction.without_inductance.speed_rad_s * RPM, Unit::RPM),
+        "speed at which the torque of a dc motor with these windings in series is that of load and losses",
+        without_l,
         SIX_STEP,
     );
     plain.note = "What the usual formula Kv · (U − I · R) says; it leaves out the time that commutation takes.";
@@ -248,7 +250,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
                 point.torque_nm,
                 Unit::NEWTON_METRE,
             ),
-            kt,
+            kt.clone(),
         ],
         POWER_BALANCE,
     ));
@@ -259,10 +261,18 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             "I_dc",
         ),
         Group::Current,
-        (prediction.without_inductance.1, Unit::AMPERE),
-        "the same with no inductance, as a dc motor",
-        Vec::new(),
-        SIX_STEP,
+        (prediction.without_inductance.motor_current_a, Unit::AMPERE),
+        "M / Kt",
+        vec![
+            Input::new(
+                "M",
+                "torque of the motor by the dc formula",
+                prediction.without_inductance.torque_nm,
+                Unit::NEWTON_METRE,
+            ),
+            kt,
+        ],
+        POWER_BALANCE,
     ));
     list.push(figure(
         ("phase_current_rms_a", "phase current, RMS", "I_rms"),

@@ -58,8 +58,8 @@ pub struct Prediction {
     pub no_load: Point,
     /// With its load.
     pub loaded: Point,
-    /// Speed in rad/s and motor current in A of the dc formula without inductance, loaded.
-    pub without_inductance: (f64, f64),
+    /// With its load by the dc formula, without inductance.
+    pub without_inductance: Point,
     /// Time until the usable charge is gone, in s.
     pub run_time_s: Option<f64>,
     /// Time from rest to nine tenths of the loaded speed in s, the rotor's own inertia not counted;
@@ -367,11 +367,7 @@ pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
     let bench = Bench::new(build, factor, true);
     let no_load = bench.point(bench.balance(&nothing)?);
     let plain = Bench::new(build, factor, false);
-    let plain_speed = plain.balance(&|speed| plain.load_nm(speed))?;
-    let without_inductance = (
-        plain_speed,
-        plain.at(plain_speed).0.torque_nm * build.motor.kv_rad_per_v_s,
-    );
+    let without_inductance = plain.point(plain.balance(&|speed| plain.load_nm(speed))?);
     let run_time_s = build
         .pack
         .capacity_as

@@ -76,6 +76,8 @@ pub struct Tape {
     most_parts: usize,
     connection: Connection,
     last: Option<Sample>,
+    /// Integral of the torque up to the last sample; a part may begin with an event.
+    torque_nm_s: f64,
 }
 
 impl Tape {
@@ -87,6 +89,7 @@ impl Tape {
             most_parts: most_samples.div_ceil(PART) + 1,
             connection,
             last: None,
+            torque_nm_s: 0.0,
         }
     }
 
@@ -100,13 +103,13 @@ impl Tape {
         let last = self.last;
         if last.is_some_and(|last| last.time_s > sample.time_s) {
             self.parts.clear();
+            self.torque_nm_s = 0.0;
+        } else if let Some(last) = last {
+            let gone_s = sample.time_s - last.time_s;
+            self.torque_nm_s += 0.5 * (last.torque_nm + sample.torque_nm) * gone_s;
         }
         self.last = Some(*sample);
-        let torque_nm_s = self.parts.back().and_then(|part| {
-            let last = last?;
-            let gone_s = sample.time_s - last.time_s;
-            Some(part.torque_nm_s.last()? + 0.5 * (last.torque_nm + sample.torque_nm) * gone_s)
-        });
+        let torque_nm_s = self.torque_nm_s;
         let emf = sample.back_emf_v;
         let line_emf: [f64; 3] = match self.connection {
             Connection::Star => std::array::from_fn(|k| emf[k] - emf[(k + 1) % 3]),
@@ -121,7 +124,7 @@ impl Tape {
         for (channel, value) in part.line_emf.iter_mut().zip(line_emf) {
             channel.push(value);
         }
-        part.torque_nm_s.push(torque_nm_s.unwrap_or(0.0));
+        part.torque_nm_s.push(torque_nm_s);
     }
 
     /// Adds an event; times do not fall.

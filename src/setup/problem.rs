@@ -288,7 +288,9 @@ impl Problem {
     #[must_use]
     pub fn remedy(&self) -> Option<String> {
         Some(match self {
-            Self::Empty => "`wyebench new NAME` writes a setup with comments to start from".to_owned(),
+            Self::Empty => "`wyebench new NAME` writes a setup with comments to start from; `predict`, \
+                            `choose` and `readings` print a file of theirs with --example"
+                .to_owned(),
             Self::TooLarge { allowed, .. } => {
                 format!("a setup is a text of a few kilobytes, at most {allowed} bytes")
             }
@@ -377,7 +379,7 @@ fn quoted(words: &[&str]) -> String {
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Empty => write!(f, "the setup is empty"),
+            Self::Empty => write!(f, "the file is empty"),
             Self::TooLarge { n_bytes, .. } => {
                 write!(f, "{n_bytes} bytes are too many for a setup")
             }

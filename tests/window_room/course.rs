@@ -226,7 +226,7 @@ fn progress_survives_a_new_start() {
     assert_eq!(
         count(
             &second,
-            "Lesson 4: Poles: more magnets turn slower, 1 of 3 tasks met"
+            "Lesson 4: Poles: more magnets, slower on the same clock, 1 of 3 tasks met"
         ),
         1
     );

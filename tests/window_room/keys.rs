@@ -324,7 +324,7 @@ fn every_control_has_a_name() {
         ("parts", |window| press(window, Key::I)),
         ("keys", |window| press(window, Key::Questionmark)),
         ("hand", |window| press(window, Key::H)),
-        ("winding", |window| press(window, Key::W)),
+        ("winding", |window| press(window, Key::Q)),
         ("beside", |window| press(window, Key::M)),
         ("readings", |window| press(window, Key::J)),
         ("prediction", |window| press(window, Key::G)),

@@ -56,7 +56,7 @@ fn disabled(window: &Window, name: &str) -> bool {
 #[test]
 fn one_coil_the_wrong_way_round_is_told_and_taken_back() {
     let mut window = window(SIZE);
-    press(&mut window, Key::W);
+    press(&mut window, Key::Q);
     assert_eq!(count(&window, "In balance: winding factor 0.933"), 1);
     assert!(disabled(&window, "Wind it so"), "nothing has changed");
     picture(&mut window, "winding");
@@ -84,7 +84,7 @@ fn one_coil_the_wrong_way_round_is_told_and_taken_back() {
     press(&mut window, Key::Escape);
     assert_eq!(count(&window, "Winding by hand"), 0);
     assert!(!window.state().is_changed());
-    press(&mut window, Key::W);
+    press(&mut window, Key::Q);
     assert_eq!(count(&window, "Not balanced"), 1);
     click(&mut window, "Start again");
     assert_eq!(count(&window, "In balance"), 1);
@@ -95,7 +95,7 @@ fn one_coil_the_wrong_way_round_is_told_and_taken_back() {
 #[test]
 fn a_whole_layout_is_written_by_keyboard_and_wound() {
     let mut window = window(SIZE);
-    press(&mut window, Key::W);
+    press(&mut window, Key::Q);
     let setup = Setup::parse(built_in(), "built in").unwrap();
     let winding =
         wyebench::winding::Winding::lay_out(setup.machine.slots, setup.machine.poles, 2, 1);
@@ -206,7 +206,7 @@ fn the_pages_fit_a_small_screen() {
     for (size, name) in [([1280.0, 720.0], "1280"), ([700.0, 900.0], "700")] {
         let mut window = window_on(size, &Setup::parse(WITH_DIMENSIONS, "dimensions").unwrap());
         press(&mut window, Key::L);
-        press(&mut window, Key::W);
+        press(&mut window, Key::Q);
         picture(&mut window, &format!("winding_{name}"));
         press(&mut window, Key::Escape);
         press(&mut window, Key::M);

@@ -29,6 +29,8 @@ impl Worst {
     }
 }
 
+/// From so long before the end of the record on, in s, a person looks back.
+const LOOKS_BACK_S: f64 = 1e-3;
 /// Most of the drawer that cautions take.
 const CAUTION_SHARE: f32 = 0.4;
 
@@ -55,6 +57,19 @@ impl App {
         );
         let foot = Rect::from_min_max(pos2(inside.left(), split), inside.max);
         self.bench_title_ui(ui, title);
+        let looks_back = self
+            .live
+            .record()
+            .range_s()
+            .is_some_and(|[_, end_s]| self.time.cursor_s < end_s - LOOKS_BACK_S);
+        let head = if looks_back {
+            let words = "You look back: a change takes effect at the end of what is recorded.";
+            let (line, rest) = style::cut_top(head, style::gap(8.0), 0.0);
+            ui.put(line, egui::Label::new(RichText::new(words).small()).wrap());
+            rest
+        } else {
+            head
+        };
         let (drawer, bench) = (&mut self.drawer, &mut self.bench);
         let changed = ui
             .scope_builder(egui::UiBuilder::new().max_rect(head), |ui| {

@@ -358,14 +358,22 @@ pub(super) fn keys_ui(ui: &mut Ui, theme: &Theme) {
     lines_ui(ui, &POINTER, theme);
 }
 
+/// Width of a key with what it does, in points.
+const KEY_COLUMN: f32 = 270.0;
+
 fn lines_ui(ui: &mut Ui, all: &[(&str, &str)], theme: &Theme) {
-    let columns = if ui.available_width() > 560.0 { 2 } else { 1 };
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a few"
+    )]
+    let columns = ((ui.available_width() / KEY_COLUMN).floor() as usize).clamp(1, 3);
     let rows = all.len().div_ceil(columns);
     ui.columns(columns, |columns| {
         for (ui, lines) in columns.iter_mut().zip(all.chunks(rows)) {
             for (shown, does) in lines {
                 ui.horizontal(|ui| {
-                    let size = egui::vec2(104.0, style::gap(6.0));
+                    let size = egui::vec2(96.0, style::gap(5.0));
                     ui.allocate_ui_with_layout(size, Layout::left_to_right(Align::Center), |ui| {
                         ui.set_min_width(size.x);
                         let key = RichText::new(*shown).color(style::colour(theme.ink));

@@ -231,7 +231,7 @@ impl App {
         self.worst = Default::default();
         self.hand = None;
         (self.hovered, self.listed) = (None, None);
-        self.full_current_a = super::LEAST_FULL_A;
+        self.full_current_a = crate::app::live::LEAST_FULL_A;
     }
 
     /// Saves to the file that the setup came from, or asks for a name.

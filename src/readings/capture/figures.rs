@@ -164,9 +164,9 @@ fn waves(spun: &Spun, list: &mut Vec<Estimate>) {
         ("emf_fundamental_v", "first harmonic, first channel", "U_1"),
         Group::Power,
         Unit::VOLT,
-        Some((first, u)),
+        Some((first, libm::hypot(u, first * spun.gain_standard))),
         "",
-        "amplitude of the first harmonic; the instrument's gain apart",
+        "amplitude of the first harmonic",
         Vec::new(),
         FOURIER,
     ));

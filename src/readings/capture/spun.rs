@@ -27,6 +27,8 @@ pub struct SpunOptions {
 /// What a spun motor shows. SI units; every `_standard` is a standard uncertainty.
 #[derive(Clone, Debug)]
 pub struct Spun {
+    /// Standard uncertainty of the volts, as a part: the gain of the instrument.
+    pub gain_standard: f64,
     /// Electrical turns per second at the middle of the stretch.
     pub frequency_hz: f64,
     /// Of that.
@@ -164,6 +166,7 @@ pub fn spun(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError>
     })?;
     let waves = waves(capture, &times, &turning, n_harmonics, stride)?;
     let mut found = Spun {
+        gain_standard: options.gain_standard,
         frequency_hz: turning.speed / TAU,
         frequency_standard: libm::hypot(speed_standard, turning.speed * options.time_standard)
             / TAU,

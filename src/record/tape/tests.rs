@@ -213,3 +213,22 @@ fn a_copy_stays_as_it_was() {
     assert_eq!((kept.n_samples(), tape.n_samples()), (100, 101));
     assert_eq!(kept.value(TORQUE, 0.2), None);
 }
+
+/// A part that begins with an event, before its first sample, goes on with the integral of the
+/// torque: the mean once restarted there, and a window over the seam had an impossible one.
+#[test]
+fn the_mean_torque_goes_on_over_a_part_that_begins_with_an_event() {
+    let mut tape = Tape::new(1_000_000, Connection::Star);
+    for k in 0..40_000_u32 {
+        let time_s = f64::from(k) * 1e-3;
+        if (k as usize).is_multiple_of(PART) {
+            tape.push_event(event(time_s, EventKind::StepChange, 1));
+        }
+        tape.push(&sample(time_s, 1.0 + 0.5 * f64::from(k % 2)));
+    }
+    for from in [0_u32, 5_000, 16_380, 20_000, 32_000, 38_999] {
+        let from_s = f64::from(from) * 1e-3;
+        let mean_nm = tape.mean_torque_nm(from_s, from_s + 1.0).unwrap();
+        assert!((mean_nm - 1.25).abs() < 1e-9, "{from}: {mean_nm}");
+    }
+}
