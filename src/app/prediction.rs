@@ -7,7 +7,6 @@ use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown};
-use crate::export::report::doubt;
 use crate::predict::{
     BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
     figures as figures_of, predict, spread,
@@ -365,7 +364,7 @@ fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
             "No inductance is given: {estimate} between terminals is an estimate."
         ));
     }
-    doubts.extend(doubt(outcome.prediction.loaded.regime).map(str::to_owned));
+    doubts.extend(outcome.prediction.loaded.regime.doubt().map(str::to_owned));
     for doubt in doubts {
         let words = RichText::new(doubt).color(style::colour(theme.ink_soft));
         ui.add(egui::Label::new(words).wrap());

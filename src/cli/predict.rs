@@ -8,7 +8,7 @@ use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, why};
 use crate::export::picture::Picture;
-use crate::export::report::{PredictionPage, doubt, prediction_report};
+use crate::export::report::{PredictionPage, prediction_report};
 use crate::predict::{
     Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, duty_curve,
     example_build, figures, load_curve, predict, spread,
@@ -429,7 +429,7 @@ fn last_words(
             shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
         )?;
     }
-    if let Some(doubt) = doubt(point.regime) {
+    if let Some(doubt) = point.regime.doubt() {
         writeln!(terminal.out, "{doubt}")?;
     }
     let found = bench_cautions(build, point, prediction.no_load.speed_rad_s);

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 use super::page::{escaped, head};
 use super::picture::{Picture, PictureError};
 use crate::analysis::{Figure, Group, TABLE_DIGITS, Unit, Value, shown};
-use crate::predict::{Build, Confirmed, Limit, Prediction, Regime, Spread};
+use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
 use crate::scene::curves::{CurvesView, Panel, curves};
 use crate::scene::{Colour, Theme, to_svg};
 
@@ -272,7 +272,7 @@ pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureErr
     );
     let by_key = |key: &&str| page.figures.iter().find(|figure| figure.key == *key);
     report.in_short(IN_SHORT.iter().filter_map(by_key));
-    if let Some(doubt) = doubt(page.prediction.loaded.regime) {
+    if let Some(doubt) = page.prediction.loaded.regime.doubt() {
         report.words(doubt);
     }
     if page.prediction.inductance_estimated {
@@ -305,25 +305,6 @@ pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureErr
     report.heading("Where each figure comes from", true);
     report.explanations(page.figures);
     Ok(report.finish())
-}
-
-/// Why a figure is only about right.
-#[must_use]
-pub const fn doubt(regime: Regime) -> Option<&'static str> {
-    match regime {
-        Regime::Continuous => None,
-        Regime::CommutationFills => Some(
-            "The leaving phase still conducts when the next step comes: the model no longer holds here; written as a setup it can be simulated.",
-        ),
-        Regime::Ceases => Some(
-            "The current ceases within the step or the PWM period: the real motor turns somewhat faster than this; \
-             written as a setup it can be simulated.",
-        ),
-        Regime::FloatingLegConducts => Some(
-            "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which the model leaves out; \
-             written as a setup it can be simulated.",
-        ),
-    }
 }
 
 fn limits(report: &mut Report, limits: &[Limit]) {

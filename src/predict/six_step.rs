@@ -63,6 +63,27 @@ pub enum Regime {
     FloatingLegConducts,
 }
 
+impl Regime {
+    /// Why figures in this regime are only about right; `None` where they are right.
+    #[must_use]
+    pub const fn doubt(self) -> Option<&'static str> {
+        match self {
+            Self::Continuous => None,
+            Self::CommutationFills => Some(
+                "The leaving phase still conducts when the next step comes: the model no longer holds here; written as a setup it can be simulated.",
+            ),
+            Self::Ceases => Some(
+                "The current ceases within the step or the PWM period: the real motor turns somewhat faster than this; \
+             written as a setup it can be simulated.",
+            ),
+            Self::FloatingLegConducts => Some(
+                "A phase's EMF exceeds half the voltage: the diodes of the floating leg conduct, which the model leaves out; \
+             written as a setup it can be simulated.",
+            ),
+        }
+    }
+}
+
 /// The periodic steady state: means over two sectors.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SixStepState {

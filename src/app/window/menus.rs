@@ -371,6 +371,8 @@ fn lines_ui(ui: &mut Ui, all: &[(&str, &str)], theme: &Theme) {
     let rows = all.len().div_ceil(columns);
     ui.columns(columns, |columns| {
         for (ui, lines) in columns.iter_mut().zip(all.chunks(rows)) {
+            ui.spacing_mut().item_spacing.y = style::gap(0.5);
+            ui.spacing_mut().interact_size.y = style::gap(5.0);
             for (shown, does) in lines {
                 ui.horizontal(|ui| {
                     let size = egui::vec2(96.0, style::gap(5.0));
