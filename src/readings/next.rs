@@ -20,6 +20,9 @@ pub struct NextStep {
     pub apart: f64,
 }
 
+/// Value and standard uncertainty that a measurement would show in a way.
+type Shows<'a> = Box<dyn Fn(&Way) -> Option<(f64, f64)> + 'a>;
+
 /// A measurement that could be made, and what it would show in one way: value and standard
 /// uncertainty, from the fit and from the instrument.
 struct Candidate<'a> {
@@ -27,7 +30,7 @@ struct Candidate<'a> {
     unit: Unit,
     /// Relative standard uncertainty of the measurement.
     relative: f64,
-    value: Box<dyn Fn(&Way) -> Option<(f64, f64)> + 'a>,
+    value: Shows<'a>,
     /// Of two that tell as much, the easier one.
     ease: f64,
 }

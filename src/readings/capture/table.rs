@@ -497,7 +497,7 @@ pub fn scale_of(unit: &str) -> Option<f64> {
     let lower = lower
         .strip_suffix("olt")
         .map_or(lower.clone(), |v| v.to_owned());
-    Some(match lower.replace('µ', "u").replace('μ', "u").as_str() {
+    Some(match lower.replace(['\u{b5}', '\u{3bc}'], "u").as_str() {
         "v" | "s" | "sec" | "second" | "seconds" | "volts" => 1.0,
         "mv" | "ms" => 1e-3,
         "uv" | "us" => 1e-6,
