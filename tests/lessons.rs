@@ -990,7 +990,7 @@ fn new_never_overwrites_and_check_says_where() {
     let checked = wyebench(folder.path(), &["check", "warm-motor"]);
     assert_eq!(checked.status, 2);
     for words in [
-        "warm-motor/lesson.md:9:",
+        "warm-motor/lesson.md:10:",
         "the claim does not hold",
         "help: correct the claim",
     ] {
