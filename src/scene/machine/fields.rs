@@ -44,6 +44,10 @@ pub fn field_angles(view: &MachineView<'_>) -> FieldAngles {
     }
 }
 
+/// Length of the winding's arrow at next to no current, as a part of that at the full current: its
+/// direction is to be seen past the shaft; how much flows, the coil sides tell.
+const LEAST_LENGTH: f64 = 0.45;
+
 /// Draws both arrows in the machine's hub and the angle between them.
 pub(super) fn arrows(
     scene: &mut Scene,
@@ -89,7 +93,8 @@ pub(super) fn arrows(
         edge: edge(theme.ink),
     });
     if fields.stator_share > 0.01 {
-        let length = reach * fields.stator_share.min(1.0);
+        let share = fields.stator_share.min(1.0);
+        let length = reach * (LEAST_LENGTH + (1.0 - LEAST_LENGTH) * share);
         scene.push(Shape::Arrow {
             from: MIDDLE,
             to: Point::polar(length, fields.stator_rad),
