@@ -1,7 +1,7 @@
 //! The page of readings: what was measured on the left, what motor that tells of on the right, and
 //! whether it can all be true.
 
-use egui::{Rect, RichText, Ui, pos2, vec2};
+use egui::{Rect, RichText, Ui, vec2};
 
 use super::figures;
 use super::sheet_form::SheetForm;
@@ -16,10 +16,6 @@ use crate::setup::Setup;
 
 /// Tables that a sheet of readings may leave out.
 const OPTIONAL: &[&str] = &["label"];
-/// Width of the form, in points.
-const FORM: f32 = 372.0;
-/// Narrower than this, in points, form and verdict take turns.
-const NARROW: f32 = 760.0;
 /// Causes below this probability are not named, and at most so many are.
 const LEAST_NAMED: f64 = 0.02;
 const MOST_NAMED: usize = 5;
@@ -117,17 +113,8 @@ impl Checking {
         let gap = style::gap(2.0);
         let all = all.shrink(gap);
         let (title, rest) = style::cut_top(all, style::gap(8.0), gap);
-        let narrow = all.width() < NARROW;
+        let (form, results, narrow) = style::form_and_results(rest);
         let wish = self.title_ui(ui, title, narrow, theme);
-        let split = rest.left() + FORM;
-        let (form, results) = if narrow {
-            (rest, rest)
-        } else {
-            (
-                Rect::from_min_max(rest.min, pos2(split, rest.bottom())),
-                Rect::from_min_max(pos2(split + gap, rest.top()), rest.max),
-            )
-        };
         if self.due {
             self.read();
         }

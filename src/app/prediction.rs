@@ -1,6 +1,6 @@
 //! The page of predictions: labels and loads on the left, what comes of them on the right, at once.
 
-use egui::{Rect, RichText, Ui, pos2, vec2};
+use egui::{Rect, RichText, Ui, vec2};
 
 use super::figures;
 use super::picture::{Zoom, picture_ui};
@@ -25,10 +25,6 @@ const OPTIONAL: &[&str] = &[
     "winch",
     "load",
 ];
-/// Width of the form, in points.
-const FORM: f32 = 372.0;
-/// Narrower than this, in points, form and figures take turns.
-const NARROW: f32 = 760.0;
 /// Trials for the 95 % ranges: enough for two digits, and a frame bears them.
 const TRIALS: usize = 300;
 /// The seed of the trials.
@@ -144,17 +140,8 @@ impl Predicting {
         let gap = style::gap(2.0);
         let all = all.shrink(gap);
         let (title, rest) = style::cut_top(all, style::gap(8.0), gap);
-        let narrow = all.width() < NARROW;
+        let (form, results, narrow) = style::form_and_results(rest);
         let wish = self.title_ui(ui, title, narrow, theme);
-        let split = rest.left() + FORM;
-        let (form, results) = if narrow {
-            (rest, rest)
-        } else {
-            (
-                Rect::from_min_max(rest.min, pos2(split, rest.bottom())),
-                Rect::from_min_max(pos2(split + gap, rest.top()), rest.max),
-            )
-        };
         if !narrow || self.at_form {
             style::panel_ui(ui, form, theme, |ui| {
                 let area = egui::ScrollArea::vertical()

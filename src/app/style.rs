@@ -55,6 +55,23 @@ pub(super) fn panel_ui(ui: &mut Ui, rect: Rect, theme: &Theme, contents: impl Fn
     });
 }
 
+/// Width of a form, in points.
+const FORM: f32 = 372.0;
+/// Narrower than this, in points, a form and what comes of it take turns.
+const TURNS: f32 = 760.0;
+
+/// A form on the left, what comes of it on the right, and whether the place is too narrow for both:
+/// then each has all of it, in turns.
+pub(super) fn form_and_results(place: Rect) -> (Rect, Rect, bool) {
+    if place.width() < TURNS {
+        return (place, place, true);
+    }
+    let split = place.left() + FORM;
+    let form = Rect::from_min_max(place.min, pos2(split, place.bottom()));
+    let results = Rect::from_min_max(pos2(split + gap(2.0), place.top()), place.max);
+    (form, results, false)
+}
+
 /// A heading within a panel.
 pub(super) fn heading_ui(ui: &mut Ui, words: &str, theme: &Theme) {
     ui.add_space(gap(1.0));
