@@ -269,6 +269,26 @@ mod tests {
         );
     }
 
+    /// One layer in a 12/14 has the factor cos 15° = 0.9659 instead of (2 + √3)/4 = 0.9330 (worked
+    /// from the star of slots): with the same turns Kv falls by that much, and undo takes it back.
+    #[test]
+    fn a_given_kv_goes_with_the_winding_factor() {
+        let kv = |bench: &Standing| match bench.setup().machine.emf.constant {
+            EmfConstant::KvRadPerVs(kv) => kv,
+            _ => 0.0,
+        };
+        let mut bench = standing();
+        let before = kv(&bench);
+        let one_layer = Winding::lay_out(12, 14, 1, 1).unwrap();
+        assert_eq!(bench.wind(&one_layer), Ok(true));
+        let share = kv(&bench) / before;
+        assert!((share - 0.933_012_7 / 0.965_925_8).abs() < 1e-6, "{share}");
+        let winding = bench.setup().machine.winding.clone().unwrap();
+        assert_eq!((winding.layers, winding.layout), (1, None));
+        assert_eq!(winding.turns, Some(9), "the turns stay");
+        assert!(bench.undo() && kv(&bench) == before);
+    }
+
     #[test]
     fn a_drive_without_a_clock_gets_one() {
         let mut bench = standing();
