@@ -42,25 +42,148 @@ pub fn run(setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
 
 /// The same with a simulator prepared by the caller (another tolerance, say).
 #[must_use]
-pub fn run_simulator(mut simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
-    let stored_at_start = simulator.stored();
-    let end_s = setup.run.duration_s;
-    let first = simulator.run_until(end_s - setup.run.measure_s, sink);
-    let copy = simulator.clone();
-    let result = first.and_then(|()| simulator.run_until(end_s, sink));
-    let error = result.err();
-    let window = measure_window(copy, &simulator);
-    let (in_step, slip_turns) = synchronism(setup, &simulator, &window);
-    RunOutcome {
-        account: account(&simulator, &stored_at_start),
-        final_speed_rad_s: simulator.speed_rad_s(),
-        work: *simulator.work(),
-        in_step,
-        slip_turns,
-        end_s: simulator.time_s(),
-        lowest_bridge_v: simulator.totals().lowest_bridge_v,
-        error,
-        window: window.map(|(totals, _)| totals),
+pub fn run_simulator(simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
+    let mut measuring = Measuring::of(simulator, setup);
+    loop {
+        if measuring.advance(u32::MAX, sink) {
+            return measuring.outcome();
+        }
+    }
+}
+
+/// A run that is made in goes, for those who must not wait for all of it: its outcome is to the bit
+/// that of [`run`], in however many goes.
+#[derive(Clone, Debug)]
+pub struct Measuring {
+    simulator: Simulator,
+    stored_at_start: Stored,
+    forced: bool,
+    end_s: f64,
+    measure_s: f64,
+    error: Option<RunError>,
+    stage: Stage,
+}
+
+/// How far a run is.
+#[derive(Clone, Debug)]
+enum Stage {
+    /// Before the last part.
+    First,
+    /// In the last part, of whose beginning there is a copy.
+    Last(Box<Simulator>),
+    /// The last part a second time.
+    Again(Box<Window>),
+    /// Done.
+    Ended(Option<(WindowTotals, f64)>),
+}
+
+impl Measuring {
+    /// The run of a setup, at rest at t = 0.
+    #[must_use]
+    pub fn new(setup: &Setup) -> Self {
+        Self::of(Simulator::new(setup), setup)
+    }
+
+    /// The same with a simulator prepared by the caller.
+    #[must_use]
+    pub fn of(simulator: Simulator, setup: &Setup) -> Self {
+        Self {
+            stored_at_start: simulator.stored(),
+            forced: setup.bench.drive.commutation == Commutation::Forced,
+            end_s: setup.run.duration_s,
+            measure_s: setup.run.measure_s,
+            error: None,
+            stage: Stage::First,
+            simulator,
+        }
+    }
+
+    /// The share of the work that is done, 0 to 1.
+    #[must_use]
+    pub fn share(&self) -> f64 {
+        let all_s = self.end_s + self.measure_s;
+        let done_s = match &self.stage {
+            Stage::First | Stage::Last(_) => self.simulator.time_s(),
+            Stage::Again(window) => {
+                self.end_s + window.copy.time_s() - (self.end_s - self.measure_s)
+            }
+            Stage::Ended(_) => all_s,
+        };
+        (done_s / all_s).clamp(0.0, 1.0)
+    }
+
+    /// Pieces of the solution so far, the second pass through the window not counted.
+    #[must_use]
+    pub const fn n_pieces(&self) -> u64 {
+        self.simulator.work().n_pieces
+    }
+
+    /// The instant that is reached, in s.
+    #[must_use]
+    pub const fn time_s(&self) -> f64 {
+        self.simulator.time_s()
+    }
+
+    /// Goes on by at most so many pieces, handing pieces and events to `sink`. True at the end.
+    pub fn advance(&mut self, max_pieces: u32, sink: &mut impl Sink) -> bool {
+        match &mut self.stage {
+            Stage::First => {
+                if self.towards(self.end_s - self.measure_s, max_pieces, sink) {
+                    self.stage = Stage::Last(Box::new(self.simulator.clone()));
+                }
+            }
+            Stage::Last(_) => {
+                if self.error.is_some() || self.towards(self.end_s, max_pieces, sink) {
+                    let Stage::Last(copy) = std::mem::replace(&mut self.stage, Stage::Ended(None))
+                    else {
+                        return true;
+                    };
+                    if let Some(window) = Window::new(*copy, &self.simulator) {
+                        self.stage = Stage::Again(Box::new(window));
+                    }
+                }
+            }
+            Stage::Again(window) => {
+                if window.advance(max_pieces) {
+                    self.stage = Stage::Ended(Some(window.totals(&self.simulator)));
+                }
+            }
+            Stage::Ended(_) => {}
+        }
+        matches!(self.stage, Stage::Ended(_))
+    }
+
+    /// True once that instant is reached, or the run cannot go on.
+    fn towards(&mut self, time_s: f64, max_pieces: u32, sink: &mut impl Sink) -> bool {
+        match self.simulator.run_towards(time_s, max_pieces, sink) {
+            Ok(reached) => reached,
+            Err(error) => {
+                self.error = Some(error);
+                true
+            }
+        }
+    }
+
+    /// What it came to; before the end, without a window.
+    #[must_use]
+    pub fn outcome(self) -> RunOutcome {
+        let window = match self.stage {
+            Stage::Ended(window) => window,
+            _ => None,
+        };
+        let simulator = self.simulator;
+        let (in_step, slip_turns) = synchronism(self.forced, self.measure_s, &simulator, &window);
+        RunOutcome {
+            account: account(&simulator, &self.stored_at_start),
+            final_speed_rad_s: simulator.speed_rad_s(),
+            work: *simulator.work(),
+            in_step,
+            slip_turns,
+            end_s: simulator.time_s(),
+            lowest_bridge_v: simulator.totals().lowest_bridge_v,
+            error: self.error,
+            window: window.map(|(totals, _)| totals),
+        }
     }
 }
 
@@ -135,60 +258,92 @@ impl EnergyAccount {
     }
 }
 
-/// Simulates from `copy` to the time `ended` has reached and measures the window at its end.
-fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotals, f64)> {
-    let (start_s, end_s) = (copy.time_s(), ended.time_s());
-    if end_s <= start_s {
-        return None;
+/// The last part of a run, simulated again with its end known.
+#[derive(Clone, Debug)]
+struct Window {
+    copy: Simulator,
+    meter: Meter,
+    kind: WindowKind,
+    turns: u32,
+    slip_before: Option<f64>,
+}
+
+impl Window {
+    /// From `copy` to the time `ended` has reached; `None` where nothing lies between.
+    fn new(copy: Simulator, ended: &Simulator) -> Option<Self> {
+        let (start_s, end_s) = (copy.time_s(), ended.time_s());
+        if end_s <= start_s {
+            return None;
+        }
+        let pole_pairs = f64::from(copy.machine().pole_pairs);
+        let end_theta = ended.theta_elec_rad();
+        let gone = end_theta - copy.theta_elec_rad();
+        let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
+        let mechanical_turns = (electrical_turns / pole_pairs).floor();
+        let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
+            (
+                WindowKind::MechanicalTurns,
+                mechanical_turns,
+                TAU * pole_pairs,
+            )
+        } else if electrical_turns >= 1.0 {
+            (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
+        } else {
+            (WindowKind::Time, 0.0, 0.0)
+        };
+        let target =
+            (kind != WindowKind::Time).then(|| end_theta - gone.signum() * turns * turn_rad);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "turns in a window are few"
+        )]
+        let turns = turns as u32;
+        Some(Self {
+            slip_before: copy.forced_slip_turns(),
+            meter: Meter::new(start_s, end_s, target),
+            copy,
+            kind,
+            turns,
+        })
     }
-    let pole_pairs = f64::from(copy.machine().pole_pairs);
-    let end_theta = ended.theta_elec_rad();
-    let gone = end_theta - copy.theta_elec_rad();
-    let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
-    let mechanical_turns = (electrical_turns / pole_pairs).floor();
-    let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
-        (
-            WindowKind::MechanicalTurns,
-            mechanical_turns,
-            TAU * pole_pairs,
-        )
-    } else if electrical_turns >= 1.0 {
-        (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
-    } else {
-        (WindowKind::Time, 0.0, 0.0)
-    };
-    let target = (kind != WindowKind::Time).then(|| end_theta - gone.signum() * turns * turn_rad);
-    let slip_before = copy.forced_slip_turns();
-    let mut meter = Meter::new(start_s, end_s, target);
-    // the same pieces as before, so the same end; an error there was seen already
-    let _ = copy.run_until(end_s, &mut meter);
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "turns in a window are few"
-    )]
-    let turns = turns as u32;
-    let slip = slip_before
-        .zip(ended.forced_slip_turns())
-        .map_or(0.0, |(before, after)| after - before);
-    let totals = meter.sums.totals([meter.from_s, end_s], kind, turns);
-    Some((totals, slip))
+
+    /// Goes on by at most so many pieces. True at the end.
+    fn advance(&mut self, max_pieces: u32) -> bool {
+        // the same pieces as before, so the same end; an error there was seen already
+        let end_s = self.meter.end_s;
+        self.copy
+            .run_towards(end_s, max_pieces, &mut self.meter)
+            .unwrap_or(true)
+    }
+
+    /// The integrals, and by how many turns the rotor fell behind a forced drive meanwhile.
+    fn totals(&self, ended: &Simulator) -> (WindowTotals, f64) {
+        let slip = self
+            .slip_before
+            .zip(ended.forced_slip_turns())
+            .map_or(0.0, |(before, after)| after - before);
+        let span_s = [self.meter.from_s, self.meter.end_s];
+        let totals = self.meter.sums.totals(span_s, self.kind, self.turns);
+        (totals, slip)
+    }
 }
 
 /// Whether the rotor follows a forced drive, and by how many turns it fell behind in the run.
 fn synchronism(
-    setup: &Setup,
+    forced: bool,
+    measure_s: f64,
     simulator: &Simulator,
     window: &Option<(WindowTotals, f64)>,
 ) -> (bool, Option<f64>) {
-    if simulator.bench().drive.commutation != Commutation::Forced {
+    if !forced {
         return (true, None);
     }
     let slip = simulator.forced_slip_turns();
     let slip_in_window = window.as_ref().map_or(0.0, |(_, slip)| *slip);
     // a rotor in step swings within half a turn of its command; one that has lost it falls
     // behind turn after turn. What the drive asked for in the window tells a standstill, too.
-    let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * setup.run.measure_s;
+    let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * measure_s;
     let lost = slip_in_window.abs() > 0.5
         || slip_in_window.abs() > 0.25 * asked_turns && asked_turns > 0.5;
     (!lost, slip)
@@ -229,6 +384,7 @@ pub(super) const NOTHING: Sums = Sums {
 };
 
 /// A sink that measures from the last passage of an angle to the end.
+#[derive(Clone, Debug)]
 struct Meter {
     from_s: f64,
     end_s: f64,

@@ -37,7 +37,7 @@ mod state;
 mod totals;
 
 pub use bridge::Path;
-pub use by_hand::by_hand;
+pub use by_hand::{Handling, by_hand, loop_current_a};
 pub use error::RunError;
 pub use flows::Flows;
 pub use piece::{Moments, Piece};
@@ -293,6 +293,27 @@ impl Simulator {
             self.next_piece(time_s, sink)?;
         }
         Ok(())
+    }
+
+    /// Goes on towards `time_s`, as [`Simulator::run_until`], for at most so many pieces. True once
+    /// it is reached: the bits are the same in however many goes.
+    ///
+    /// # Errors
+    /// [`RunError`] where the run cannot go on; the simulator stays where it stopped.
+    pub fn run_towards(
+        &mut self,
+        time_s: f64,
+        max_pieces: u32,
+        sink: &mut impl Sink,
+    ) -> Result<bool, RunError> {
+        self.start(sink);
+        for _ in 0..max_pieces {
+            if self.state.time_s >= time_s {
+                break;
+            }
+            self.next_piece(time_s, sink)?;
+        }
+        Ok(self.state.time_s >= time_s)
     }
 
     /// Runs whole pieces until `time_s` is reached or passed, without cutting one there: the

@@ -8,8 +8,12 @@ use super::progress::LessonProgress;
 use super::task::TaskState;
 use crate::lesson::text::{self, pictures};
 use crate::lesson::{
-    Lesson, LessonErrors, LessonFiles, Made, Part, Runs, Subject, Task, parse, subject_of,
+    Complaint, Lesson, LessonErrors, LessonFiles, Made, Making, Part, Runs, Subject, Task, parse,
+    subject_of,
 };
+
+/// Pieces of the solution that a frame waits for.
+const PIECES_OF_A_FRAME: u32 = 6_000;
 
 /// A lesson at work.
 #[derive(Debug)]
@@ -20,6 +24,8 @@ pub(crate) struct Reading {
     pub(crate) made: Made,
     /// Runs that are still to be made, the next one last: name, and whether with waveforms.
     to_make: Vec<(String, bool)>,
+    /// The run in the making.
+    making: Option<(String, Making)>,
     /// What the reader did with each task, in the order of [`Lesson::tasks`].
     pub(crate) tasks: Vec<TaskState>,
     /// The text in pieces, part by part; empty for a task. `None`: the runs are not made yet.
@@ -57,6 +63,7 @@ impl Reading {
         Ok(Self {
             made: Made::default(),
             to_make,
+            making: None,
             tasks,
             texts: None,
             trouble: None,
@@ -68,23 +75,41 @@ impl Reading {
         })
     }
 
-    /// How many of its runs are made, and how many there are.
-    pub(crate) fn n_made(&self) -> (usize, usize) {
+    /// How many of its runs are made, the one in the making in part, and how many there are.
+    pub(crate) fn n_made(&self) -> (f64, usize) {
         let n = self.lesson.runs.len();
-        (n - self.to_make.len().min(n), n)
+        let (to_make, making) = match &self.making {
+            Some((_, making)) => (self.to_make.len() + 1, making.share()),
+            None => (self.to_make.len(), 0.0),
+        };
+        #[expect(clippy::cast_precision_loss, reason = "a few runs")]
+        let made = n.saturating_sub(to_make) as f64 + making;
+        (made, n)
     }
 
-    /// Makes one run that is still missing; true while there is more to do. A frame of the window
-    /// bears one.
-    pub(crate) fn make_one(&mut self) -> bool {
+    /// Goes on with the runs that are still missing, as far as a frame of the window bears; true
+    /// while there is more to do.
+    pub(crate) fn go_on(&mut self) -> bool {
         let lesson = Rc::clone(&self.lesson);
-        if let Some((name, recorded)) = self.to_make.pop() {
-            let result = self.with_runs(|runs| runs.get(&name, recorded).map(drop));
-            if let Err(complaint) = result {
-                let remedy = complaint
-                    .remedy()
-                    .map_or(String::new(), |remedy| format!(": {remedy}"));
-                self.trouble = Some(format!("{complaint}{remedy}"));
+        if self.making.is_none()
+            && let Some((name, recorded)) = self.to_make.pop()
+        {
+            if self.made.run(&name, recorded).is_none() {
+                match self.with_runs(|runs| runs.begin(&name, &[], recorded)) {
+                    Ok(making) => self.making = Some((name, making)),
+                    Err(complaint) => self.complain(&complaint),
+                }
+            }
+            return true;
+        }
+        if let Some((name, mut making)) = self.making.take() {
+            match making.advance(PIECES_OF_A_FRAME) {
+                Ok(false) => self.making = Some((name, making)),
+                Ok(true) => match making.ran() {
+                    Ok(ran) => self.with_runs(|runs| runs.put(&name, ran)),
+                    Err(complaint) => self.complain(&complaint),
+                },
+                Err(complaint) => self.complain(&complaint),
             }
             return true;
         }
@@ -101,6 +126,12 @@ impl Reading {
             .collect();
         self.texts = Some(texts);
         true
+    }
+
+    fn complain(&mut self, complaint: &Complaint) {
+        let remedy = complaint.remedy();
+        let remedy = remedy.map_or(String::new(), |remedy| format!(": {remedy}"));
+        self.trouble = Some(format!("{complaint}{remedy}"));
     }
 
     /// Lends the runs, and takes them back with what was made of them meanwhile.
