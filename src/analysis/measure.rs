@@ -42,25 +42,119 @@ pub fn run(setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
 
 /// The same with a simulator prepared by the caller (another tolerance, say).
 #[must_use]
-pub fn run_simulator(mut simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
-    let stored_at_start = simulator.stored();
-    let end_s = setup.run.duration_s;
-    let first = simulator.run_until(end_s - setup.run.measure_s, sink);
-    let copy = simulator.clone();
-    let result = first.and_then(|()| simulator.run_until(end_s, sink));
-    let error = result.err();
-    let window = measure_window(copy, &simulator);
-    let (in_step, slip_turns) = synchronism(setup, &simulator, &window);
-    RunOutcome {
-        account: account(&simulator, &stored_at_start),
-        final_speed_rad_s: simulator.speed_rad_s(),
-        work: *simulator.work(),
-        in_step,
-        slip_turns,
-        end_s: simulator.time_s(),
-        lowest_bridge_v: simulator.totals().lowest_bridge_v,
-        error,
-        window: window.map(|(totals, _)| totals),
+pub fn run_simulator(simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
+    let mut running = Running::new(simulator, setup);
+    while running.go_on(u32::MAX, sink) {}
+    running.outcome(setup)
+}
+
+/// A run on its way, made in parts as long as the caller likes; what it comes to does not depend
+/// on them.
+#[derive(Clone, Debug)]
+pub struct Running {
+    simulator: Simulator,
+    stored_at_start: Stored,
+    /// When the measuring window may begin, and the end, in s.
+    span_s: [f64; 2],
+    stage: Stage,
+    window: Option<(WindowTotals, f64)>,
+    error: Option<RunError>,
+}
+
+/// How far a run has come.
+#[derive(Clone, Debug)]
+enum Stage {
+    /// Before the window may begin.
+    Before,
+    /// From there, where the copy stands, to the end.
+    Towards(Box<Simulator>),
+    /// The window is run a second time and measured.
+    Measuring(Box<Measuring>),
+    Done,
+}
+
+impl Running {
+    /// A run of a simulator that has not begun.
+    #[must_use]
+    pub fn new(simulator: Simulator, setup: &Setup) -> Self {
+        let end_s = setup.run.duration_s;
+        Self {
+            stored_at_start: simulator.stored(),
+            simulator,
+            span_s: [end_s - setup.run.measure_s, end_s],
+            stage: Stage::Before,
+            window: None,
+            error: None,
+        }
+    }
+
+    /// Goes on by so many pieces at most. True while there is more to do.
+    pub fn go_on(&mut self, max_pieces: u32, sink: &mut impl Sink) -> bool {
+        let [start_s, end_s] = self.span_s;
+        match std::mem::replace(&mut self.stage, Stage::Done) {
+            Stage::Before => {
+                let result = self.simulator.run_until_within(start_s, max_pieces, sink);
+                self.stage = match result {
+                    Ok(false) => Stage::Before,
+                    Ok(true) => Stage::Towards(Box::new(self.simulator.clone())),
+                    Err(error) => self.ended(Some(error), self.simulator.clone()),
+                };
+            }
+            Stage::Towards(copy) => {
+                let result = self.simulator.run_until_within(end_s, max_pieces, sink);
+                self.stage = match result {
+                    Ok(false) => Stage::Towards(copy),
+                    Ok(true) => self.ended(None, *copy),
+                    Err(error) => self.ended(Some(error), *copy),
+                };
+            }
+            Stage::Measuring(mut measuring) => {
+                if measuring.go_on(max_pieces) {
+                    self.stage = Stage::Measuring(measuring);
+                } else {
+                    self.window = Some(measuring.totals(&self.simulator));
+                }
+            }
+            Stage::Done => {}
+        }
+        !matches!(self.stage, Stage::Done)
+    }
+
+    fn ended(&mut self, error: Option<RunError>, copy: Simulator) -> Stage {
+        self.error = error;
+        Measuring::new(copy, &self.simulator).map_or(Stage::Done, |measuring| {
+            Stage::Measuring(Box::new(measuring))
+        })
+    }
+
+    /// Pieces of the solution so far, those of the second look at the window left out.
+    #[must_use]
+    pub const fn n_pieces(&self) -> u64 {
+        self.simulator.work().n_pieces
+    }
+
+    /// How far it has come, in s.
+    #[must_use]
+    pub const fn time_s(&self) -> f64 {
+        self.simulator.time_s()
+    }
+
+    /// What it came to; as far as it has come.
+    #[must_use]
+    pub fn outcome(self, setup: &Setup) -> RunOutcome {
+        let simulator = self.simulator;
+        let (in_step, slip_turns) = synchronism(setup, &simulator, &self.window);
+        RunOutcome {
+            account: account(&simulator, &self.stored_at_start),
+            final_speed_rad_s: simulator.speed_rad_s(),
+            work: *simulator.work(),
+            in_step,
+            slip_turns,
+            end_s: simulator.time_s(),
+            lowest_bridge_v: simulator.totals().lowest_bridge_v,
+            error: self.error,
+            window: self.window.map(|(totals, _)| totals),
+        }
     }
 }
 
@@ -135,44 +229,76 @@ impl EnergyAccount {
     }
 }
 
-/// Simulates from `copy` to the time `ended` has reached and measures the window at its end.
-fn measure_window(mut copy: Simulator, ended: &Simulator) -> Option<(WindowTotals, f64)> {
-    let (start_s, end_s) = (copy.time_s(), ended.time_s());
-    if end_s <= start_s {
-        return None;
+/// A copy of the simulator on its way from where the window may begin to where the run ended.
+#[derive(Clone, Debug)]
+struct Measuring {
+    copy: Simulator,
+    meter: Meter,
+    kind: WindowKind,
+    turns: u32,
+    slip_before: Option<f64>,
+}
+
+impl Measuring {
+    /// Knows where the window begins, now that the end is known. `None` where there is nothing
+    /// between the two.
+    fn new(copy: Simulator, ended: &Simulator) -> Option<Self> {
+        let (start_s, end_s) = (copy.time_s(), ended.time_s());
+        if end_s <= start_s {
+            return None;
+        }
+        let pole_pairs = f64::from(copy.machine().pole_pairs);
+        let end_theta = ended.theta_elec_rad();
+        let gone = end_theta - copy.theta_elec_rad();
+        let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
+        let mechanical_turns = (electrical_turns / pole_pairs).floor();
+        let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
+            (
+                WindowKind::MechanicalTurns,
+                mechanical_turns,
+                TAU * pole_pairs,
+            )
+        } else if electrical_turns >= 1.0 {
+            (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
+        } else {
+            (WindowKind::Time, 0.0, 0.0)
+        };
+        let target =
+            (kind != WindowKind::Time).then(|| end_theta - gone.signum() * turns * turn_rad);
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "turns in a window are few"
+        )]
+        let turns = turns as u32;
+        Some(Self {
+            slip_before: copy.forced_slip_turns(),
+            copy,
+            meter: Meter::new(start_s, end_s, target),
+            kind,
+            turns,
+        })
     }
-    let pole_pairs = f64::from(copy.machine().pole_pairs);
-    let end_theta = ended.theta_elec_rad();
-    let gone = end_theta - copy.theta_elec_rad();
-    let electrical_turns = gone.abs() / TAU * (1.0 + 1e-12);
-    let mechanical_turns = (electrical_turns / pole_pairs).floor();
-    let (kind, turns, turn_rad) = if mechanical_turns >= 1.0 {
-        (
-            WindowKind::MechanicalTurns,
-            mechanical_turns,
-            TAU * pole_pairs,
-        )
-    } else if electrical_turns >= 1.0 {
-        (WindowKind::ElectricalTurns, electrical_turns.floor(), TAU)
-    } else {
-        (WindowKind::Time, 0.0, 0.0)
-    };
-    let target = (kind != WindowKind::Time).then(|| end_theta - gone.signum() * turns * turn_rad);
-    let slip_before = copy.forced_slip_turns();
-    let mut meter = Meter::new(start_s, end_s, target);
-    // the same pieces as before, so the same end; an error there was seen already
-    let _ = copy.run_until(end_s, &mut meter);
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "turns in a window are few"
-    )]
-    let turns = turns as u32;
-    let slip = slip_before
-        .zip(ended.forced_slip_turns())
-        .map_or(0.0, |(before, after)| after - before);
-    let totals = meter.sums.totals([meter.from_s, end_s], kind, turns);
-    Some((totals, slip))
+
+    /// Goes on by so many pieces at most. True while there is more to do.
+    fn go_on(&mut self, max_pieces: u32) -> bool {
+        let end_s = self.meter.end_s;
+        // the same pieces as before, so the same end; an error there was seen already
+        let result = self
+            .copy
+            .run_until_within(end_s, max_pieces, &mut self.meter);
+        matches!(result, Ok(false))
+    }
+
+    /// The integrals of the window, and by how many turns the rotor fell behind in it.
+    fn totals(&self, ended: &Simulator) -> (WindowTotals, f64) {
+        let slip = self
+            .slip_before
+            .zip(ended.forced_slip_turns())
+            .map_or(0.0, |(before, after)| after - before);
+        let span_s = [self.meter.from_s, self.meter.end_s];
+        (self.meter.sums.totals(span_s, self.kind, self.turns), slip)
+    }
 }
 
 /// Whether the rotor follows a forced drive, and by how many turns it fell behind in the run.
@@ -229,6 +355,7 @@ pub(super) const NOTHING: Sums = Sums {
 };
 
 /// A sink that measures from the last passage of an angle to the end.
+#[derive(Clone, Debug)]
 struct Meter {
     from_s: f64,
     end_s: f64,

@@ -5,17 +5,17 @@ use std::rc::Rc;
 
 use super::condition::{Ask, Condition, ConditionError};
 use super::front::nearest;
+use super::making::Making;
 use super::model::{Lesson, RunSpec};
 use super::problem::Complaint;
 use super::text::{self, Placeholder};
 use super::value::Value;
-use super::{MOST_PIECES, MOST_RUN_S, MOST_SAMPLES, MOST_SLOTS};
-use crate::analysis::{self, Figure, RunEnd, RunFigures};
+use super::{MOST_RUN_S, MOST_SAMPLES, MOST_SLOTS};
+use crate::analysis::{Figure, RunFigures};
 use crate::machine::Machine;
 use crate::machine::inside::winding_of;
-use crate::record::{Event, Quantity as Channel, Record, Sample, Sampler};
+use crate::record::{Quantity as Channel, Record, Sample};
 use crate::setup::{EmfShape, Quantity, Setup};
-use crate::sim::{Piece, Simulator, Sink};
 
 /// A run that was made.
 #[derive(Clone, Debug)]
@@ -28,7 +28,7 @@ pub struct Ran {
     pub figures: Vec<Figure>,
     /// Waveforms and events; empty where nobody asked for them.
     pub record: Record,
-    facts: BTreeMap<String, Value>,
+    pub(super) facts: BTreeMap<String, Value>,
 }
 
 /// The runs of one lesson.
@@ -105,6 +105,30 @@ impl<'a> Runs<'a> {
         let ran = Rc::new(self.with(name, &[], recorded)?);
         self.done.0.insert(name.to_owned(), Rc::clone(&ran));
         Ok(ran)
+    }
+
+    /// Begins a run as the lesson has it, to be made in parts. `None` where it is made already.
+    ///
+    /// # Errors
+    /// A setup that cannot be used, or a run beyond the limits.
+    pub fn begin(&self, name: &str, recorded: bool) -> Result<Option<Making>, Complaint> {
+        if self.done.run(name, recorded).is_some() {
+            return Ok(None);
+        }
+        let spec = self.spec(name)?;
+        let (setup, written) = self.setup_with(spec, &[])?;
+        Making::new(&spec.name, setup, written, recorded).map(Some)
+    }
+
+    /// Takes up a run that was begun, and makes what is left of it.
+    ///
+    /// # Errors
+    /// A run that stopped.
+    pub fn take_up(&mut self, mut making: Making) -> Result<(), Complaint> {
+        while making.go_on(u32::MAX) {}
+        let name = making.name().to_owned();
+        self.done.0.insert(name, Rc::new(making.finish()?));
+        Ok(())
     }
 
     /// Forgets the waveforms, which take memory.
@@ -425,8 +449,8 @@ pub(super) const CHANNELS: [(&str, Channel); 16] = [
     ("time_s", Channel::Time),
 ];
 
-/// Refuses what a lesson does not need.
-fn within_limits(name: &str, setup: &Setup, recorded: bool) -> Result<(), Complaint> {
+/// Refuses what a lesson does not need, as far as the setup tells.
+pub(super) fn within_limits(name: &str, setup: &Setup, recorded: bool) -> Result<(), Complaint> {
     let too_long = |found: String, allowed: String| Complaint::TooLongRun {
         run: name.to_owned(),
         found,
@@ -453,82 +477,18 @@ fn within_limits(name: &str, setup: &Setup, recorded: bool) -> Result<(), Compla
             format!("{MOST_SAMPLES:.0e} samples (run.sample is their spacing)"),
         ));
     }
-    let mut trial = Simulator::new(setup);
-    let result = trial.run_past(duration_s, MOST_PIECES, &mut ());
-    if let Err(error) = result {
-        return Err(Complaint::RunStopped {
-            run: name.to_owned(),
-            message: error.to_string(),
-        });
-    }
-    if trial.time_s() < duration_s {
-        return Err(too_long(
-            format!(
-                "its {MOST_PIECES} pieces were used up at {:.3e} s",
-                trial.time_s()
-            ),
-            format!("{MOST_PIECES} pieces of solution"),
-        ));
-    }
     Ok(())
 }
 
-fn run(name: &str, setup: Setup, written: toml::Table, recorded: bool) -> Result<Ran, Complaint> {
-    within_limits(name, &setup, recorded)?;
-    let stopped = |message: String| Complaint::RunStopped {
-        run: name.to_owned(),
-        message,
-    };
-    let mut record = Record::default();
-    let outcome = if recorded {
-        let samples = std::cell::RefCell::new(Vec::new());
-        let take = |sample: &Sample| samples.borrow_mut().push(*sample);
-        let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, take);
-        let mut keeper = Keeper {
-            samples: &samples,
-            record: &mut record,
-        };
-        analysis::run(&setup, &mut (&mut sampler, &mut keeper))
-    } else {
-        analysis::run(&setup, &mut ())
-    };
-    if let Some(error) = outcome.error {
-        return Err(stopped(error.to_string()));
-    }
-    let Some(window) = outcome.window else {
-        return Err(stopped(
-            "it ended before there was anything to measure".to_owned(),
-        ));
-    };
-    let machine = Machine::new(&setup.machine);
-    let end = RunEnd {
-        pole_pairs: machine.pole_pairs,
-        final_speed_rad_s: outcome.final_speed_rad_s,
-        commutations: outcome.work.n_commutations,
-        in_step: outcome.in_step,
-        warnings: Vec::new(),
-    };
-    let (run_figures, figures) = RunFigures::from_totals(&window, &outcome.account, &end);
-    let mut facts = facts_of_machine(&setup, &machine);
-    for figure in &figures {
-        if let Some(number) = figure.number() {
-            facts.insert(figure.key.to_owned(), Value::of_key(figure.key, number));
-        }
-    }
-    #[expect(
-        clippy::cast_precision_loss,
-        reason = "a count of steps in a short run"
-    )]
-    let commutations = run_figures.commutations as f64;
-    facts.insert("commutations".to_owned(), Value::Number(commutations));
-    facts.insert("in_step".to_owned(), Value::Truth(run_figures.in_step));
-    Ok(Ran {
-        setup,
-        written,
-        figures,
-        record,
-        facts,
-    })
+pub(super) fn run(
+    name: &str,
+    setup: Setup,
+    written: toml::Table,
+    recorded: bool,
+) -> Result<Ran, Complaint> {
+    let mut making = Making::new(name, setup, written, recorded)?;
+    while making.go_on(u32::MAX) {}
+    making.finish()
 }
 
 /// What is known of the machine before it runs; the keys of `wyebench inspect` where it has them.
@@ -594,33 +554,5 @@ fn fundamental(shape: &EmfShape) -> f64 {
             .iter()
             .find(|(order, ..)| *order == 1)
             .map_or(0.0, |(_, sine, cosine)| libm::hypot(*sine, *cosine)),
-    }
-}
-
-/// Keeps the ends of all pieces, where the corners of the curves are, and the samples between.
-struct Keeper<'a> {
-    samples: &'a std::cell::RefCell<Vec<Sample>>,
-    record: &'a mut Record,
-}
-
-impl Keeper<'_> {
-    fn keep(&mut self, sample: &Sample) {
-        let last = self.record.span_s();
-        if last.is_none_or(|(_, last_s)| sample.time_s > last_s) {
-            self.record.push_sample(sample);
-        }
-    }
-}
-
-impl Sink for Keeper<'_> {
-    fn piece(&mut self, piece: &Piece<'_>) {
-        for sample in self.samples.take() {
-            self.keep(&sample);
-        }
-        self.keep(&piece.sample(piece.end_s()));
-    }
-
-    fn event(&mut self, event: &Event) {
-        self.record.push_event(*event);
     }
 }

@@ -295,6 +295,27 @@ impl Simulator {
         Ok(())
     }
 
+    /// The same, of the same bits, in parts of so many pieces at most: true once `time_s` is
+    /// reached.
+    ///
+    /// # Errors
+    /// [`RunError`] where the run cannot go on; the simulator stays where it stopped.
+    pub fn run_until_within(
+        &mut self,
+        time_s: f64,
+        max_pieces: u32,
+        sink: &mut impl Sink,
+    ) -> Result<bool, RunError> {
+        self.start(sink);
+        for _ in 0..max_pieces {
+            if self.state.time_s >= time_s {
+                return Ok(true);
+            }
+            self.next_piece(time_s, sink)?;
+        }
+        Ok(self.state.time_s >= time_s)
+    }
+
     /// Runs whole pieces until `time_s` is reached or passed, without cutting one there: the
     /// bits of the run do not depend on when somebody looked.
     ///

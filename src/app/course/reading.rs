@@ -6,9 +6,11 @@ use super::blocks::{Block, blocks};
 use super::pictures::Pictures;
 use super::progress::LessonProgress;
 use super::task::TaskState;
+use crate::app::outside;
 use crate::lesson::text::{self, pictures};
 use crate::lesson::{
-    Lesson, LessonErrors, LessonFiles, Made, Part, Runs, Subject, Task, parse, subject_of,
+    Complaint, Lesson, LessonErrors, LessonFiles, Made, Making, Part, Runs, Subject, Task, parse,
+    subject_of,
 };
 
 /// A lesson at work.
@@ -20,6 +22,8 @@ pub(crate) struct Reading {
     pub(crate) made: Made,
     /// Runs that are still to be made, the next one last: name, and whether with waveforms.
     to_make: Vec<(String, bool)>,
+    /// The run that is on its way.
+    making: Option<Making>,
     /// What the reader did with each task, in the order of [`Lesson::tasks`].
     pub(crate) tasks: Vec<TaskState>,
     /// The text in pieces, part by part; empty for a task. `None`: the runs are not made yet.
@@ -34,6 +38,10 @@ pub(crate) struct Reading {
     pub(crate) scroll: f32,
     /// True for the first frame.
     pub(crate) fresh: bool,
+    /// The number of the last task that the reader has scrolled to; 0 before the first.
+    pub(crate) at_task: usize,
+    /// The number of a task to scroll to, once it is there.
+    pub(crate) wanted_task: Option<usize>,
 }
 
 impl Reading {
@@ -57,6 +65,7 @@ impl Reading {
         Ok(Self {
             made: Made::default(),
             to_make,
+            making: None,
             tasks,
             texts: None,
             trouble: None,
@@ -64,8 +73,21 @@ impl Reading {
             read_on: before.is_some_and(|before| before.read_on),
             scroll: 0.0,
             fresh: true,
+            at_task: 0,
+            wanted_task: None,
             lesson,
         })
+    }
+
+    /// Goes to a task by the number it has in the text, beyond the prediction where it lies
+    /// there; to the top for 0, to the last for one that is not there.
+    pub(crate) fn go_to_task(&mut self, number: usize) {
+        let number = number.min(self.tasks.len());
+        if number > 1 {
+            self.read_on = true;
+        }
+        self.wanted_task = Some(number);
+        self.fresh = number == 0;
     }
 
     /// How many of its runs are made, and how many there are.
@@ -74,17 +96,28 @@ impl Reading {
         (n - self.to_make.len().min(n), n)
     }
 
-    /// Makes one run that is still missing; true while there is more to do. A frame of the window
-    /// bears one.
+    /// Makes one run that is still missing, or as much of it as a frame bears; true while there is
+    /// more to do.
     pub(crate) fn make_one(&mut self) -> bool {
         let lesson = Rc::clone(&self.lesson);
-        if let Some((name, recorded)) = self.to_make.pop() {
-            let result = self.with_runs(|runs| runs.get(&name, recorded).map(drop));
-            if let Err(complaint) = result {
-                let remedy = complaint
-                    .remedy()
-                    .map_or(String::new(), |remedy| format!(": {remedy}"));
-                self.trouble = Some(format!("{complaint}{remedy}"));
+        if self.making.is_none()
+            && let Some((name, recorded)) = self.to_make.pop()
+        {
+            match self.with_runs(|runs| runs.begin(&name, recorded)) {
+                Ok(Some(making)) => self.making = Some(making),
+                Ok(None) => return true,
+                Err(complaint) => {
+                    self.complain(Some(complaint));
+                    return true;
+                }
+            }
+        }
+        if let Some(mut making) = self.making.take() {
+            if outside::within_frame(|n_pieces| making.go_on(n_pieces)) {
+                self.making = Some(making);
+            } else {
+                let result = self.with_runs(|runs| runs.take_up(making));
+                self.complain(result.err());
             }
             return true;
         }
@@ -101,6 +134,15 @@ impl Reading {
             .collect();
         self.texts = Some(texts);
         true
+    }
+
+    fn complain(&mut self, complaint: Option<Complaint>) {
+        if let Some(complaint) = complaint {
+            let remedy = complaint
+                .remedy()
+                .map_or(String::new(), |remedy| format!(": {remedy}"));
+            self.trouble = Some(format!("{complaint}{remedy}"));
+        }
     }
 
     /// Lends the runs, and takes them back with what was made of them meanwhile.
