@@ -5,6 +5,12 @@ fn main() -> std::process::ExitCode {
     wyebench::cli::main(std::env::args_os())
 }
 
-/// In a browser the library is the program.
-#[cfg(target_arch = "wasm32")]
+/// In a browser there are no arguments: the page's address says what is to stand on the bench.
+#[cfg(all(target_arch = "wasm32", feature = "window"))]
+fn main() {
+    wyebench::app::start();
+}
+
+/// The core alone is a library.
+#[cfg(all(target_arch = "wasm32", not(feature = "window")))]
 fn main() {}

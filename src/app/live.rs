@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::outside;
 use crate::analysis::measure::account;
 use crate::analysis::{Figure, RunEnd, RunFigures, Trailing};
 use crate::machine::Machine;
@@ -9,7 +10,7 @@ use crate::record::{Quantity, Tape, Taping, Trace};
 use crate::setup::Setup;
 use crate::sim::{Simulator, Stored};
 
-/// Most pieces of the solution that one frame waits for; a browser's frame bears them.
+/// Most pieces of the solution that one frame waits for.
 const PIECES_PER_SLICE: u32 = 4_000;
 /// Samples kept: some 70 MB, and in a browser a third of it.
 const MOST_SAMPLES: usize = if cfg!(target_arch = "wasm32") {
@@ -106,22 +107,34 @@ impl Live {
 
     /// Lets the run go on until `time_s` is on record, or as far as one slice reaches.
     pub fn slice(&mut self, time_s: f64) {
+        let mut left = PIECES_PER_SLICE;
+        outside::within_frame(|n_pieces| {
+            let n_pieces = n_pieces.min(left);
+            left -= n_pieces;
+            if !self.reaches(time_s) {
+                self.go_on(time_s, n_pieces);
+            }
+            left > 0 && !self.reaches(time_s)
+        });
+    }
+
+    /// True where that instant is on record, or never will be.
+    fn reaches(&self, time_s: f64) -> bool {
         let known_s = self
             .tape
             .range_s()
             .map_or(f64::NEG_INFINITY, |range| range[1]);
-        if self.stopped.is_some() || known_s >= time_s {
-            return;
-        }
+        self.stopped.is_some() || known_s >= time_s
+    }
+
+    fn go_on(&mut self, time_s: f64, n_pieces: u32) {
         let mut taping = Taping {
             tape: &mut self.tape,
             spacing_s: self.spacing_s,
         };
-        let result = self.simulator.run_past(
-            time_s,
-            PIECES_PER_SLICE,
-            &mut (&mut taping, &mut self.trailing),
-        );
+        let result =
+            self.simulator
+                .run_past(time_s, n_pieces, &mut (&mut taping, &mut self.trailing));
         if let Err(error) = result {
             self.stopped = Some(error.to_string());
         }

@@ -1,16 +1,17 @@
 //! Setup files as the window opens and keeps them, and what the window remembers of a person.
 //!
-//! Nothing else of the window knows files. A file is written whole or not at all; what is
+//! Nothing else of the window knows files, and this knows them through [`super::outside`], so that
+//! in a browser they lie in its storage. A file is written whole or not at all; what is
 //! remembered is a convenience, and a damaged memory is an empty one.
 
 use std::collections::BTreeMap;
-use std::fs;
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
 
 use miette::{GraphicalReportHandler, GraphicalTheme};
 
 use super::course::Progress;
+use super::outside;
 use crate::setup::{MAX_TEXT_BYTES, Setup};
 
 /// What a person is told about a file that did not do what was asked.
@@ -34,18 +35,18 @@ pub(super) fn read(path: &Path) -> Result<(Setup, String), Refusal> {
         title: format!("{} was not opened", name_of(path)),
         words,
     };
-    let size = fs::metadata(path).map_err(|error| refuse(io_words(path, &error)))?;
-    if size.is_dir() {
+    let size = outside::size(path).map_err(|error| refuse(io_words(path, &error)))?;
+    let Some(n_bytes) = size else {
         let words = format!("{} is a folder; name a setup file in it.", path.display());
         return Err(refuse(words));
-    }
-    if size.len() > MAX_TEXT_BYTES as u64 {
-        let (n_bytes, path) = (size.len(), path.display());
+    };
+    if n_bytes > MAX_TEXT_BYTES as u64 {
+        let path = path.display();
         return Err(refuse(format!(
             "{path} has {n_bytes} bytes, too many for a setup; 1 MiB is the most."
         )));
     }
-    let bytes = fs::read(path).map_err(|error| refuse(io_words(path, &error)))?;
+    let bytes = outside::read(path).map_err(|error| refuse(io_words(path, &error)))?;
     parse(&bytes, &name_of(path))
 }
 
@@ -82,7 +83,7 @@ pub(super) fn report(errors: &dyn miette::Diagnostic) -> String {
 /// # Errors
 /// Why it cannot be written.
 pub(super) fn write(path: &Path, text: &str) -> Result<(), Refusal> {
-    write_whole(path, text).map_err(|error| Refusal {
+    outside::write_whole(path, text).map_err(|error| Refusal {
         title: format!("{} was not saved", name_of(path)),
         words: io_words(path, &error),
     })
@@ -91,35 +92,7 @@ pub(super) fn write(path: &Path, text: &str) -> Result<(), Refusal> {
 /// True where a file is there and says something else than this text: another program has
 /// written it.
 pub(super) fn says_other(path: &Path, text: Option<&str>) -> bool {
-    fs::read(path).is_ok_and(|there| text.is_none_or(|text| there != text.as_bytes()))
-}
-
-fn write_whole(path: &Path, text: &str) -> io::Result<()> {
-    // A link stays a link: what it points to is replaced.
-    let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
-        _ => PathBuf::from("."),
-    };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".wyebench-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt as _;
-        let as_new = || fs::Permissions::from_mode(0o666);
-        builder.permissions(fs::metadata(&path).map_or_else(|_| as_new(), |old| old.permissions()));
-    }
-    if fs::metadata(&path).is_ok_and(|old| old.permissions().readonly()) {
-        return Err(io::Error::new(
-            io::ErrorKind::PermissionDenied,
-            "the file may only be read",
-        ));
-    }
-    let mut file = builder.tempfile_in(folder)?;
-    file.write_all(text.as_bytes())?;
-    file.as_file().sync_all()?;
-    file.persist(path)?;
-    Ok(())
+    outside::read(path).is_ok_and(|there| text.is_none_or(|text| there != text.as_bytes()))
 }
 
 /// The last part of a path.
@@ -155,14 +128,10 @@ const MOST_ENTRIES: usize = 500;
 
 /// Folders and setup files in a folder, hidden ones left out. Empty where it cannot be read.
 pub(super) fn list(folder: &Path) -> Vec<Entry> {
-    let mut entries: Vec<Entry> = fs::read_dir(folder)
-        .into_iter()
-        .flatten()
-        .flatten()
-        .filter_map(|entry| {
-            let name = entry.file_name().to_string_lossy().into_owned();
-            let path = entry.path();
-            let is_file = !path.is_dir();
+    let mut entries: Vec<Entry> = outside::list(folder)
+        .filter_map(|path| {
+            let name = name_of(&path);
+            let is_file = !outside::is_folder(&path);
             let wanted = !is_file || path.extension().is_some_and(|kind| kind == "toml");
             (wanted && !name.starts_with('.')).then_some(Entry {
                 is_file,
@@ -182,6 +151,12 @@ const MOST_RECENT: usize = 8;
 const MEMORY_FILE: &str = "window.toml";
 /// The file of what was done in the course.
 const COURSE_FILE: &str = "course.toml";
+
+/// A text that was kept, empty where there is none.
+fn kept(path: &Path) -> String {
+    let bytes = outside::read(path).unwrap_or_default();
+    String::from_utf8(bytes).unwrap_or_default()
+}
 
 /// What the window remembers from one day to the next.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -203,7 +178,7 @@ pub(super) struct Memory {
 impl Memory {
     /// What is kept in that folder. What cannot be read there is as if it had never been.
     pub(super) fn load(folder: &Path) -> Self {
-        let text = fs::read_to_string(folder.join(MEMORY_FILE)).unwrap_or_default();
+        let text = kept(&folder.join(MEMORY_FILE));
         let table: toml::Table = text.parse().unwrap_or_default();
         let strings = |key: &str| -> Vec<String> {
             let values = table.get(key).and_then(toml::Value::as_array);
@@ -226,9 +201,7 @@ impl Memory {
             light: table.get("light").and_then(toml::Value::as_bool) == Some(true),
             scale,
             hints_gone: strings("hints_gone"),
-            course: Progress::parse(
-                &fs::read_to_string(folder.join(COURSE_FILE)).unwrap_or_default(),
-            ),
+            course: Progress::parse(&kept(&folder.join(COURSE_FILE))),
         }
     }
 
@@ -255,15 +228,16 @@ impl Memory {
         let files = [(MEMORY_FILE, text), (COURSE_FILE, self.course.to_text())];
         for (name, text) in files {
             let path = folder.join(name);
-            if says_other(&path, Some(&text)) || !path.exists() {
-                let _ = fs::create_dir_all(folder).and_then(|()| write_whole(&path, &text));
+            if says_other(&path, Some(&text)) || !outside::exists(&path) {
+                let _ =
+                    outside::make_folder(folder).and_then(|()| outside::write_whole(&path, &text));
             }
         }
     }
 
     /// Puts a setup at the head of the recent ones.
     pub(super) fn add(&mut self, path: &Path) {
-        let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let path = outside::one_path(path);
         self.recent.retain(|other| *other != path);
         self.recent.insert(0, path);
         self.recent.truncate(MOST_RECENT);
@@ -273,6 +247,8 @@ impl Memory {
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
     use crate::setup::built_in;
 

@@ -1,5 +1,6 @@
 //! The room: where everything stands, and the order in which a frame is made.
 
+mod address;
 mod bench;
 mod column;
 mod dialogs;
@@ -17,6 +18,7 @@ mod presenter;
 mod sheets;
 mod sights;
 mod talk;
+mod told;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
@@ -105,6 +107,10 @@ pub struct App {
     fresh_sheet: bool,
     /// The setup as a file.
     papers: papers::Papers,
+    /// The page's address, in a browser.
+    linked: address::Linked,
+    /// What the page is told, in a browser.
+    told: told::Told,
     /// The course, and the lesson that is open.
     course: Course,
     /// The person's own bench while a lesson's setup stands in its place.
@@ -154,6 +160,8 @@ impl App {
             worst: Worst::default(),
             cautions_h: 0.0,
             fresh_sheet: false,
+            linked: address::Linked::default(),
+            told: told::Told::default(),
             course: Course::default(),
             aside: None,
             lesson_bench: None,
@@ -352,6 +360,7 @@ impl eframe::App for App {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
         Self::clear_spots(ui.ctx());
         self.papers(ui.ctx());
+        self.address(ui.ctx());
         self.make_runs(ui.ctx());
         if self.page.is_none() {
             self.advance(wall_s);
@@ -393,6 +402,7 @@ impl eframe::App for App {
             ui.ctx().request_repaint();
         }
         ui.allocate_rect(whole, Sense::hover());
+        self.tell_page(ui.ctx());
     }
 }
 

@@ -39,6 +39,7 @@ mod problem;
 mod runs;
 mod sight;
 mod starter;
+pub mod tally;
 pub mod text;
 mod tokens;
 mod value;

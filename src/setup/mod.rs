@@ -26,6 +26,7 @@ mod change;
 mod check;
 mod geometry;
 mod keys;
+mod link;
 mod model;
 mod problem;
 mod read;
@@ -42,6 +43,7 @@ pub use keys::{
     Absent, Bound, CHANGE_KEYS, KEYS, KeySpec, Kind, SETUP_SHEET, Sheet, TABLES, above,
     changeable_keys, from, key, key_spec, quantity,
 };
+pub use link::{LinkError, MAX_LINK_CHARS, from_link, to_link};
 pub use model::*;
 pub use problem::{Place, Problem, SetupErrors};
 pub(crate) use rows::parse_rows;

@@ -15,11 +15,13 @@
 mod batches;
 mod camera;
 mod instances;
+#[cfg(not(target_arch = "wasm32"))]
 mod offscreen;
 mod painters;
 
 pub use batches::{Batches, Run};
 pub use camera::Camera;
 pub use instances::Kind;
+#[cfg(not(target_arch = "wasm32"))]
 pub use offscreen::{Offscreen, OffscreenError};
 pub use painters::{Painters, Prepared};

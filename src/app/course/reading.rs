@@ -6,13 +6,14 @@ use super::blocks::{Block, blocks};
 use super::pictures::Pictures;
 use super::progress::LessonProgress;
 use super::task::TaskState;
+use crate::app::outside;
 use crate::lesson::text::{self, pictures};
 use crate::lesson::{
     Complaint, Lesson, LessonErrors, LessonFiles, Made, Making, Part, Runs, Subject, Task, parse,
     subject_of,
 };
 
-/// Pieces of the solution that a frame waits for.
+/// Most pieces of the solution that a frame waits for.
 const PIECES_OF_A_FRAME: u32 = 6_000;
 
 /// A lesson at work.
@@ -40,6 +41,10 @@ pub(crate) struct Reading {
     pub(crate) scroll: f32,
     /// True for the first frame.
     pub(crate) fresh: bool,
+    /// The number of the last task that the reader has scrolled to; 0 before the first.
+    pub(crate) at_task: usize,
+    /// The number of a task to scroll to, once it is there.
+    pub(crate) wanted_task: Option<usize>,
 }
 
 impl Reading {
@@ -71,8 +76,21 @@ impl Reading {
             read_on: before.is_some_and(|before| before.read_on),
             scroll: 0.0,
             fresh: true,
+            at_task: 0,
+            wanted_task: None,
             lesson,
         })
+    }
+
+    /// Goes to a task by the number it has in the text, beyond the prediction where it lies
+    /// there; to the top for 0, to the last for one that is not there.
+    pub(crate) fn go_to_task(&mut self, number: usize) {
+        let number = number.min(self.tasks.len());
+        if number > 1 {
+            self.read_on = true;
+        }
+        self.wanted_task = Some(number);
+        self.fresh = number == 0;
     }
 
     /// How many of its runs are made, the one in the making in part, and how many there are.
@@ -103,7 +121,14 @@ impl Reading {
             return true;
         }
         if let Some((name, mut making)) = self.making.take() {
-            match making.advance(PIECES_OF_A_FRAME) {
+            let (mut done, mut left) = (Ok(false), PIECES_OF_A_FRAME);
+            outside::within_frame(|n_pieces| {
+                let n_pieces = n_pieces.min(left);
+                left -= n_pieces;
+                done = making.advance(n_pieces);
+                left > 0 && matches!(done, Ok(false))
+            });
+            match done {
                 Ok(false) => self.making = Some((name, making)),
                 Ok(true) => match making.ran() {
                     Ok(ran) => self.with_runs(|runs| runs.put(&name, ran)),

@@ -150,6 +150,8 @@ pub(crate) fn reading_ui(
         let lesson = std::rc::Rc::clone(&reading.lesson);
         let gate = reading.gate();
         let mut number = 0;
+        let middle = ui.clip_rect().center().y;
+        reading.at_task = 0;
         for (at, (part, blocks)) in lesson.parts.iter().zip(texts.iter()).enumerate() {
             if gate.is_some_and(|gate| at > gate) {
                 break;
@@ -168,6 +170,13 @@ pub(crate) fn reading_ui(
                 }
                 Part::Task(idx) => {
                     number += 1;
+                    if ui.cursor().top() < middle {
+                        reading.at_task = number;
+                    }
+                    if reading.wanted_task == Some(number) {
+                        ui.scroll_to_cursor(Some(Align::TOP));
+                        reading.wanted_task = None;
+                    }
                     let (wish, more) = task_ui(ui, reading, *idx, number, seen, setting);
                     asked = asked.take().or(wish);
                     heard.extend(more);

@@ -9,7 +9,7 @@ use super::papers::Intent;
 use super::picker::Picker;
 use super::sheets::Sheet;
 use crate::app::shelf::{self, Refusal};
-use crate::app::style;
+use crate::app::{outside, style};
 use crate::scene::Theme;
 
 /// Width of a dialog, in points.
@@ -64,6 +64,12 @@ impl App {
             Some(Answer::Save(path)) => self.save_to(path, ctx),
             Some(Answer::Browse) => {
                 let saving = *sheet == Sheet::SaveAs;
+                if saving && !outside::FILES {
+                    self.download();
+                    self.forget_then();
+                    self.take_sheet();
+                    return;
+                }
                 let name = saving.then(|| shelf::name_of(Path::new(&self.papers.field)));
                 self.papers.picker = Some(Picker::new(&self.papers.folder(), name, ctx));
             }
@@ -96,7 +102,7 @@ impl App {
             },
             theme,
         );
-        let label = ui.label("Path");
+        let label = ui.label(outside::PLACE);
         let field = egui::TextEdit::singleline(&mut papers.field).desired_width(f32::INFINITY);
         let field = ui.add(field).labelled_by(label.id);
         if fresh {
@@ -105,7 +111,7 @@ impl App {
         let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
         // The folder is read again only where another is named.
         let written = PathBuf::from(&papers.field);
-        let folder = if written.is_dir() {
+        let folder = if outside::is_folder(&written) {
             written.clone()
         } else {
             written.parent().map(Path::to_path_buf).unwrap_or_default()
@@ -141,7 +147,7 @@ impl App {
                 }
             }
             if papers.listed.1.is_empty() {
-                ui.weak("No setup and no folder lies here.");
+                ui.weak(outside::NOTHING_HERE);
             }
         });
         if let Some(chosen) = chosen {
@@ -149,7 +155,7 @@ impl App {
             papers.replaces = None;
         }
         let target = with_extension(&written, saving);
-        let named = !written.is_dir() && written.file_name().is_some();
+        let named = !outside::is_folder(&written) && written.file_name().is_some();
         if saving {
             let words = match &papers.replaces {
                 Some(path) if *path == target && papers.path.as_ref() == Some(path) => format!(
@@ -172,11 +178,8 @@ impl App {
             if ui.button("Cancel").clicked() {
                 answer = Some(Answer::Leave);
             }
-            let browse = ui.add_enabled(!papers.no_dialog, egui::Button::new("System dialog"));
-            if browse
-                .on_hover_text("Ask with the system's own dialog, where it has one")
-                .clicked()
-            {
+            let browse = ui.add_enabled(!papers.no_dialog, egui::Button::new(outside::BROWSE[0]));
+            if browse.on_hover_text(outside::BROWSE[1]).clicked() {
                 answer = Some(Answer::Browse);
             }
             let words = if saving { "Save" } else { "Open" };
@@ -187,7 +190,7 @@ impl App {
                 let sure = papers.replaces.as_ref() == Some(&target);
                 if !saving {
                     answer = Some(Answer::Open(target));
-                } else if target.exists() && !known && !sure {
+                } else if outside::exists(&target) && !known && !sure {
                     papers.replaces = Some(target);
                 } else {
                     answer = Some(Answer::Save(target));
@@ -213,6 +216,7 @@ fn ask_ui(ui: &mut Ui, name: &str, intent: &Intent, fresh: bool, theme: &Theme) 
     let after = match intent {
         Intent::Close => "closing".to_owned(),
         Intent::Open(path) => format!("opening {}", shelf::name_of(path)),
+        Intent::Take(name, _) => format!("opening {name}"),
         Intent::BuiltIn => "opening the built-in setup".to_owned(),
     };
     ui.label(format!(

@@ -1,12 +1,12 @@
 //! The bar at the top: what is on the bench, and the menus.
 
-use egui::{Align, Context, Layout, Rect, RichText, Ui, ViewportCommand};
+use egui::{Align, Context, Layout, Rect, RichText, Ui};
 
 use super::papers::Intent;
 use super::sheets::Sheet;
 use super::{App, ROOMY, sights};
 use crate::app::keys::{Deed, KEYS};
-use crate::app::{shelf, style};
+use crate::app::{outside, shelf, style};
 use crate::lesson::{Control, Sight};
 use crate::scene::Theme;
 
@@ -110,6 +110,14 @@ impl App {
         ] {
             if item_ui(ui, name, Some(deed)) {
                 self.act(deed, ui.ctx());
+            }
+        }
+        if !outside::FILES {
+            if item_ui(ui, "Download", None) {
+                self.download();
+            }
+            if item_ui(ui, "Copy a link", None) {
+                self.copy_link(ui.ctx());
             }
         }
         ui.separator();
@@ -265,10 +273,7 @@ impl App {
                 self.papers.memory.light = !self.theme.dark;
                 self.papers.memory.keep();
             }
-            Deed::FullScreen => {
-                let full = ctx.input(|input| input.viewport().fullscreen.unwrap_or(false));
-                ctx.send_viewport_cmd(ViewportCommand::Fullscreen(!full));
-            }
+            Deed::FullScreen => outside::fill_screen(ctx, !outside::fills_screen(ctx)),
             Deed::Leave => {
                 if self.in_dialog() {
                     self.forget_then();

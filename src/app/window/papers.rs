@@ -8,6 +8,7 @@ use super::App;
 use super::lesson::Aside;
 use super::picker::Picker;
 use super::sheets::Sheet;
+use crate::app::outside::{self, Brought, Purpose};
 use crate::app::rewrite::rewritten;
 use crate::app::shelf::{self, Entry, Memory, Refusal};
 use crate::app::{Live, Shown, Standing, style};
@@ -20,6 +21,8 @@ pub(super) enum Intent {
     Close,
     /// Open the setup of a file.
     Open(PathBuf),
+    /// Open a setup that came without a path: what it is called, and all of it.
+    Take(String, Vec<u8>),
     /// Go back to the setup that the program starts with.
     BuiltIn,
 }
@@ -84,8 +87,7 @@ impl Papers {
             .and_then(Path::parent)
             .filter(|folder| !folder.as_os_str().is_empty())
             .map(Path::to_path_buf)
-            .or_else(|| std::env::current_dir().ok())
-            .unwrap_or_else(|| PathBuf::from("."))
+            .unwrap_or_else(outside::start_folder)
     }
 }
 
@@ -151,6 +153,10 @@ impl App {
             }
             Intent::Open(path) => match shelf::read(&path) {
                 Ok((setup, text)) => self.stand(setup, text, Some(path)),
+                Err(refusal) => self.refuse(refusal),
+            },
+            Intent::Take(name, bytes) => match shelf::parse(&bytes, &name) {
+                Ok((setup, text)) => self.stand(setup, text, None),
                 Err(refusal) => self.refuse(refusal),
             },
             Intent::BuiltIn => match shelf::parse(built_in().as_bytes(), "the built-in setup") {
@@ -262,20 +268,18 @@ impl App {
     /// Asks which setup to open.
     pub(super) fn ask_open(&mut self) {
         let folder = self.papers.folder();
-        self.papers.field = format!("{}{}", folder.display(), std::path::MAIN_SEPARATOR);
+        self.papers.field = if outside::FILES {
+            format!("{}{}", folder.display(), std::path::MAIN_SEPARATOR)
+        } else {
+            String::new()
+        };
         self.lay(Sheet::Open);
     }
 
     /// Saves to a file, and goes on to what was wanted after it.
     pub(super) fn save_to(&mut self, path: PathBuf, ctx: &Context) {
         let setup = self.bench.setup().clone();
-        // Comments and units of the text stay where the changes can be placed in it.
-        let papers = &self.papers;
-        let text = papers
-            .text
-            .as_deref()
-            .and_then(|text| rewritten(text, &papers.saved, &setup))
-            .unwrap_or_else(|| setup.to_toml());
+        let text = self.text_of(&setup);
         if let Err(refusal) = shelf::write(&path, &text) {
             return self.refuse(refusal);
         }
@@ -287,6 +291,38 @@ impl App {
             .retain(|sheet| !matches!(sheet, Sheet::SaveAs | Sheet::Ask(_)));
         if let Some(intent) = self.papers.then.take() {
             self.go(intent, ctx);
+        }
+    }
+
+    /// A setup as a text. Comments and units of the text it came from stay where the changes can
+    /// be placed in it.
+    fn text_of(&self, setup: &Setup) -> String {
+        let papers = &self.papers;
+        papers
+            .text
+            .as_deref()
+            .and_then(|text| rewritten(text, &papers.saved, setup))
+            .unwrap_or_else(|| setup.to_toml())
+    }
+
+    /// Gives the setup out of the browser as a file.
+    pub(super) fn download(&mut self) {
+        let setup = self.bench.setup().clone();
+        let text = self.text_of(&setup);
+        let path = self.papers.path.as_deref();
+        let name = path.map_or_else(|| file_name(&setup.title), shelf::name_of);
+        outside::hand_out(&name, &text);
+    }
+
+    /// Copies a link to the page as it is now.
+    pub(super) fn copy_link(&mut self, ctx: &Context) {
+        match self.link() {
+            Ok(Some(link)) => ctx.copy_text(link),
+            Ok(None) => {}
+            Err(error) => self.refuse(Refusal {
+                title: "No link was made".to_owned(),
+                words: error.to_string(),
+            }),
         }
     }
 
@@ -316,7 +352,7 @@ impl App {
             (dropped, input.viewport().close_requested())
         });
         if let Some(file) = dropped.first() {
-            self.want(Intent::Open(file.path().to_path_buf()), ctx);
+            self.papers.picker = Some(Picker::dropped(file, ctx));
         }
         if closing && !self.papers.leaving {
             let own = self.aside.as_ref().is_some_and(Aside::is_changed);
@@ -326,21 +362,36 @@ impl App {
             }
         }
         if let Some(picker) = &mut self.papers.picker
-            && let Some(picked) = picker.poll(ctx)
+            && let Some(brought) = picker.poll(ctx)
         {
-            let saving = picker.saving;
-            self.papers.no_dialog = picked.is_none() && picker.is_missing(ctx);
+            let purpose = picker.purpose;
+            self.papers.no_dialog = brought.is_none() && picker.is_missing(ctx);
             self.papers.picker = None;
-            match picked {
-                Some(path) if saving => self.save_to(path, ctx),
-                Some(path) => {
-                    self.take_sheet();
-                    self.want(Intent::Open(path), ctx);
-                }
-                None => {}
-            }
+            self.take_up(brought, purpose, ctx);
         }
         self.entitle(ctx);
+    }
+
+    /// Does what a dialog was open for with what it brought.
+    fn take_up(&mut self, brought: Option<Brought>, purpose: Purpose, ctx: &Context) {
+        let intent = match brought {
+            Some(Brought::Path(path)) if purpose == Purpose::Save => {
+                return self.save_to(path, ctx);
+            }
+            Some(Brought::Path(path)) => Intent::Open(path),
+            Some(Brought::Bytes(name, bytes)) => Intent::Take(name, bytes),
+            Some(Brought::Unread(name, words)) => {
+                return self.refuse(Refusal {
+                    title: format!("{name} was not opened"),
+                    words,
+                });
+            }
+            None => return,
+        };
+        if purpose == Purpose::Open {
+            self.take_sheet();
+        }
+        self.want(intent, ctx);
     }
 
     /// Says what a file that is held over the window will do.
@@ -378,7 +429,7 @@ impl App {
         let title = format!("{name}{mark} · Wyebench");
         if title != self.papers.title {
             self.papers.title.clone_from(&title);
-            ctx.send_viewport_cmd(ViewportCommand::Title(title));
+            outside::entitle(ctx, title);
         }
     }
 

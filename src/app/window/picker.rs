@@ -1,31 +1,32 @@
-//! The system's own dialog for files, where there is one, polled between frames.
+//! The system's own dialog for files, where there is one, and files that are dropped in: polled
+//! between frames.
 
-use std::future::Future;
-use std::path::{Path, PathBuf};
-use std::pin::Pin;
+use std::path::Path;
 use std::sync::Arc;
 use std::task::{Poll, Wake, Waker};
 
-use egui::Context;
+use egui::{Context, DroppedFileHandle};
+
+use crate::app::outside::{self, Bringing, Brought, Purpose};
 
 /// Sooner than this, in s, nobody closes a dialog that has just come up.
 const SOONEST_S: f64 = 0.4;
 
-type Picked = Option<rfd::FileHandle>;
-
 /// A dialog that is open.
 pub(super) struct Picker {
-    /// True where it asks for a name to save under.
-    pub(super) saving: bool,
+    /// What it is open for.
+    pub(super) purpose: Purpose,
     /// When it was opened, in s of the window.
     opened_s: f64,
-    future: Pin<Box<dyn Future<Output = Picked>>>,
+    future: Bringing,
 }
 
 impl std::fmt::Debug for Picker {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let mut debug = f.debug_struct("Picker");
-        debug.field("saving", &self.saving).finish_non_exhaustive()
+        debug
+            .field("purpose", &self.purpose)
+            .finish_non_exhaustive()
     }
 }
 
@@ -41,17 +42,21 @@ impl Wake for Repaint {
 impl Picker {
     /// Opens the dialog in a folder, with a name to save under or without.
     pub(super) fn new(folder: &Path, save_as: Option<String>, ctx: &Context) -> Self {
-        let dialog = rfd::AsyncFileDialog::new()
-            .set_title("Setup")
-            .set_directory(folder)
-            .add_filter("Setups", &["toml"]);
-        let saving = save_as.is_some();
-        let future: Pin<Box<dyn Future<Output = Picked>>> = match save_as {
-            Some(name) => Box::pin(dialog.set_file_name(name).save_file()),
-            None => Box::pin(dialog.pick_file()),
+        let (purpose, future) = match save_as {
+            Some(name) => (Purpose::Save, outside::pick_name(folder, &name)),
+            None => (Purpose::Open, outside::pick(folder)),
         };
+        Self::of(purpose, future, ctx)
+    }
+
+    /// Takes up what was dropped in.
+    pub(super) fn dropped(file: &DroppedFileHandle, ctx: &Context) -> Self {
+        Self::of(Purpose::Drop, outside::dropped(file), ctx)
+    }
+
+    fn of(purpose: Purpose, future: Bringing, ctx: &Context) -> Self {
         Self {
-            saving,
+            purpose,
             opened_s: ctx.input(|input| input.time),
             future,
         }
@@ -62,13 +67,13 @@ impl Picker {
         ctx.input(|input| input.time) - self.opened_s < SOONEST_S
     }
 
-    /// `None` while a person has not decided; else the path, or that there is none: nothing was
-    /// chosen, or the system has no such dialog.
-    pub(super) fn poll(&mut self, ctx: &Context) -> Option<Option<PathBuf>> {
+    /// `None` while a person has not decided; else what was brought, or that nothing was: nothing
+    /// was chosen, or the system has no such dialog.
+    pub(super) fn poll(&mut self, ctx: &Context) -> Option<Option<Brought>> {
         let waker = Waker::from(Arc::new(Repaint(ctx.clone())));
         let mut task = std::task::Context::from_waker(&waker);
         match self.future.as_mut().poll(&mut task) {
-            Poll::Ready(picked) => Some(picked.map(|file| file.path().to_path_buf())),
+            Poll::Ready(brought) => Some(brought),
             Poll::Pending => None,
         }
     }

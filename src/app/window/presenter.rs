@@ -1,9 +1,10 @@
 //! The face for a projector: machine, legs and one plot, in type that reads from the back of a
 //! room, and nothing else.
 
-use egui::{Align2, Context, Rect, Ui, ViewportCommand, WidgetInfo};
+use egui::{Align2, Context, Rect, Ui, WidgetInfo};
 
 use super::App;
+use crate::app::outside;
 use crate::app::style::{self, cut_bottom, cut_top};
 use crate::scene::plots::Row;
 
@@ -46,12 +47,12 @@ impl App {
             self.leave_talk();
             ctx.set_zoom_factor(presenter.scale);
             if !presenter.full {
-                ctx.send_viewport_cmd(ViewportCommand::Fullscreen(false));
+                outside::fill_screen(ctx, false);
             }
             return;
         }
         let scale = ctx.zoom_factor();
-        let full = ctx.input(|input| input.viewport().fullscreen.unwrap_or(false));
+        let full = outside::fills_screen(ctx);
         self.presenter = Some(Presenter {
             pictures: Pictures::All,
             row: self.plots.first_row(),
@@ -60,7 +61,7 @@ impl App {
             full,
         });
         self.sheets.clear();
-        ctx.send_viewport_cmd(ViewportCommand::Fullscreen(true));
+        outside::fill_screen(ctx, true);
     }
 
     /// Keeps the type as large as the screen lets it be.

@@ -1,0 +1,32 @@
+# What the scripts of this folder share: to be sourced, from the root of the repository.
+
+say() { printf '\n== %s\n' "$*"; }
+
+need_package() { # NAME...: installs the Debian packages that are missing
+    local missing=() name sudo=""
+    for name in "$@"; do
+        dpkg -s "$name" >/dev/null 2>&1 || missing+=("$name")
+    done
+    [ ${#missing[@]} = 0 ] && return 0
+    if ! command -v apt-get >/dev/null; then
+        say "please install what your system has for: ${missing[*]}"
+        return 0
+    fi
+    say "installing ${missing[*]}"
+    [ "$(id -u)" = 0 ] || sudo=sudo
+    $sudo apt-get update -qq
+    $sudo apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+}
+
+wasm_cargo() { # COMMAND ARGUMENT...: cargo for wasm32-unknown-unknown
+    if rustup target list --installed 2>/dev/null | grep -q wasm32-unknown-unknown; then
+        cargo "$@" --target wasm32-unknown-unknown
+    else
+        # no standard library for wasm32 with this toolchain: Debian ships its source and a
+        # compiler that builds it
+        need_package rustc-web cargo-web rust-web-src lld-22
+        CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER=/usr/lib/llvm-22/bin/wasm-ld \
+            RUSTC_BOOTSTRAP=1 RUSTC=/usr/bin/rustc PATH=/usr/bin:$PATH /usr/share/cargo/bin/cargo \
+            "$@" --target wasm32-unknown-unknown -Zbuild-std=std,panic_abort
+    fi
+}
