@@ -134,6 +134,9 @@ impl App {
         if intent != Intent::Close {
             self.own_back();
         }
+        if intent == Intent::Close && !self.would_lose() && self.lesson_would_lose() {
+            self.lesson_back();
+        }
         if self.would_lose() {
             self.lay(Sheet::Ask(intent));
         } else {
@@ -356,7 +359,7 @@ impl App {
         }
         if closing && !self.papers.leaving {
             let own = self.aside.as_ref().is_some_and(Aside::is_changed);
-            if self.would_lose() || own {
+            if self.would_lose() || own || self.lesson_would_lose() {
                 ctx.send_viewport_cmd(ViewportCommand::CancelClose);
                 self.want(Intent::Close, ctx);
             }
