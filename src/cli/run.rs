@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::Path;
 
 use super::arguments::{RunArguments, ThemeName};
-use super::files::{Format, OutputTarget, WholeFile};
+use super::files::{Format, OutputTarget, WholeFile, finish_together};
 use super::progress::Progress;
 use super::{Failure, Terminal, input, table};
 use crate::analysis::caution::{Hazards, cautions};
@@ -123,9 +123,7 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
         files.push(draw(setup, &kept.record, figures, target, wanted.theme)?);
     }
     // a run that stopped early keeps what it recorded
-    for file in files {
-        file.finish()?;
-    }
+    finish_together(files)?;
     match (outcome.error, report) {
         (Some(error), _) => Err(Failure::Run(error)),
         (None, Some(report)) => Ok(report),
