@@ -90,6 +90,7 @@ fn benches(criterion: &mut Criterion) {
                         },
                         cursors: [None; 2],
                         kept: None,
+                        lit: None,
                     };
                     let size = [1260.0, 800.0];
                     let scene = plots(&view, size, &Theme::DARK);

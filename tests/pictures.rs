@@ -163,6 +163,7 @@ fn waveforms(theme: &Theme) -> Vec<(&'static str, Scene)> {
                 axis,
                 cursors: [Some(axis.place(0.3)), Some(axis.place(0.6))],
                 kept: None,
+                lit: None,
             };
             (name, plots(&view, [600.0, 420.0], theme))
         })

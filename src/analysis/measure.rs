@@ -43,107 +43,136 @@ pub fn run(setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
 /// The same with a simulator prepared by the caller (another tolerance, say).
 #[must_use]
 pub fn run_simulator(simulator: Simulator, setup: &Setup, sink: &mut impl Sink) -> RunOutcome {
-    let mut running = Running::new(simulator, setup);
-    while running.go_on(u32::MAX, sink) {}
-    running.outcome(setup)
+    let mut measuring = Measuring::of(simulator, setup);
+    loop {
+        if measuring.advance(u32::MAX, sink) {
+            return measuring.outcome();
+        }
+    }
 }
 
-/// A run on its way, made in parts as long as the caller likes; what it comes to does not depend
-/// on them.
+/// A run that is made in goes, for those who must not wait for all of it: its outcome is to the bit
+/// that of [`run`], in however many goes.
 #[derive(Clone, Debug)]
-pub struct Running {
+pub struct Measuring {
     simulator: Simulator,
     stored_at_start: Stored,
-    /// When the measuring window may begin, and the end, in s.
-    span_s: [f64; 2],
-    stage: Stage,
-    window: Option<(WindowTotals, f64)>,
+    forced: bool,
+    end_s: f64,
+    measure_s: f64,
     error: Option<RunError>,
+    stage: Stage,
 }
 
-/// How far a run has come.
+/// How far a run is.
 #[derive(Clone, Debug)]
 enum Stage {
-    /// Before the window may begin.
-    Before,
-    /// From there, where the copy stands, to the end.
-    Towards(Box<Simulator>),
-    /// The window is run a second time and measured.
-    Measuring(Box<Measuring>),
-    Done,
+    /// Before the last part.
+    First,
+    /// In the last part, of whose beginning there is a copy.
+    Last(Box<Simulator>),
+    /// The last part a second time.
+    Again(Box<Window>),
+    /// Done.
+    Ended(Option<(WindowTotals, f64)>),
 }
 
-impl Running {
-    /// A run of a simulator that has not begun.
+impl Measuring {
+    /// The run of a setup, at rest at t = 0.
     #[must_use]
-    pub fn new(simulator: Simulator, setup: &Setup) -> Self {
-        let end_s = setup.run.duration_s;
+    pub fn new(setup: &Setup) -> Self {
+        Self::of(Simulator::new(setup), setup)
+    }
+
+    /// The same with a simulator prepared by the caller.
+    #[must_use]
+    pub fn of(simulator: Simulator, setup: &Setup) -> Self {
         Self {
             stored_at_start: simulator.stored(),
-            simulator,
-            span_s: [end_s - setup.run.measure_s, end_s],
-            stage: Stage::Before,
-            window: None,
+            forced: setup.bench.drive.commutation == Commutation::Forced,
+            end_s: setup.run.duration_s,
+            measure_s: setup.run.measure_s,
             error: None,
+            stage: Stage::First,
+            simulator,
         }
     }
 
-    /// Goes on by so many pieces at most. True while there is more to do.
-    pub fn go_on(&mut self, max_pieces: u32, sink: &mut impl Sink) -> bool {
-        let [start_s, end_s] = self.span_s;
-        match std::mem::replace(&mut self.stage, Stage::Done) {
-            Stage::Before => {
-                let result = self.simulator.run_until_within(start_s, max_pieces, sink);
-                self.stage = match result {
-                    Ok(false) => Stage::Before,
-                    Ok(true) => Stage::Towards(Box::new(self.simulator.clone())),
-                    Err(error) => self.ended(Some(error), self.simulator.clone()),
-                };
+    /// The share of the work that is done, 0 to 1.
+    #[must_use]
+    pub fn share(&self) -> f64 {
+        let all_s = self.end_s + self.measure_s;
+        let done_s = match &self.stage {
+            Stage::First | Stage::Last(_) => self.simulator.time_s(),
+            Stage::Again(window) => {
+                self.end_s + window.copy.time_s() - (self.end_s - self.measure_s)
             }
-            Stage::Towards(copy) => {
-                let result = self.simulator.run_until_within(end_s, max_pieces, sink);
-                self.stage = match result {
-                    Ok(false) => Stage::Towards(copy),
-                    Ok(true) => self.ended(None, *copy),
-                    Err(error) => self.ended(Some(error), *copy),
-                };
-            }
-            Stage::Measuring(mut measuring) => {
-                if measuring.go_on(max_pieces) {
-                    self.stage = Stage::Measuring(measuring);
-                } else {
-                    self.window = Some(measuring.totals(&self.simulator));
-                }
-            }
-            Stage::Done => {}
-        }
-        !matches!(self.stage, Stage::Done)
+            Stage::Ended(_) => all_s,
+        };
+        (done_s / all_s).clamp(0.0, 1.0)
     }
 
-    fn ended(&mut self, error: Option<RunError>, copy: Simulator) -> Stage {
-        self.error = error;
-        Measuring::new(copy, &self.simulator).map_or(Stage::Done, |measuring| {
-            Stage::Measuring(Box::new(measuring))
-        })
-    }
-
-    /// Pieces of the solution so far, those of the second look at the window left out.
+    /// Pieces of the solution so far, the second pass through the window not counted.
     #[must_use]
     pub const fn n_pieces(&self) -> u64 {
         self.simulator.work().n_pieces
     }
 
-    /// How far it has come, in s.
+    /// The instant that is reached, in s.
     #[must_use]
     pub const fn time_s(&self) -> f64 {
         self.simulator.time_s()
     }
 
-    /// What it came to; as far as it has come.
+    /// Goes on by at most so many pieces, handing pieces and events to `sink`. True at the end.
+    pub fn advance(&mut self, max_pieces: u32, sink: &mut impl Sink) -> bool {
+        match &mut self.stage {
+            Stage::First => {
+                if self.towards(self.end_s - self.measure_s, max_pieces, sink) {
+                    self.stage = Stage::Last(Box::new(self.simulator.clone()));
+                }
+            }
+            Stage::Last(_) => {
+                if self.error.is_some() || self.towards(self.end_s, max_pieces, sink) {
+                    let Stage::Last(copy) = std::mem::replace(&mut self.stage, Stage::Ended(None))
+                    else {
+                        return true;
+                    };
+                    if let Some(window) = Window::new(*copy, &self.simulator) {
+                        self.stage = Stage::Again(Box::new(window));
+                    }
+                }
+            }
+            Stage::Again(window) => {
+                if window.advance(max_pieces) {
+                    self.stage = Stage::Ended(Some(window.totals(&self.simulator)));
+                }
+            }
+            Stage::Ended(_) => {}
+        }
+        matches!(self.stage, Stage::Ended(_))
+    }
+
+    /// True once that instant is reached, or the run cannot go on.
+    fn towards(&mut self, time_s: f64, max_pieces: u32, sink: &mut impl Sink) -> bool {
+        match self.simulator.run_towards(time_s, max_pieces, sink) {
+            Ok(reached) => reached,
+            Err(error) => {
+                self.error = Some(error);
+                true
+            }
+        }
+    }
+
+    /// What it came to; before the end, without a window.
     #[must_use]
-    pub fn outcome(self, setup: &Setup) -> RunOutcome {
+    pub fn outcome(self) -> RunOutcome {
+        let window = match self.stage {
+            Stage::Ended(window) => window,
+            _ => None,
+        };
         let simulator = self.simulator;
-        let (in_step, slip_turns) = synchronism(setup, &simulator, &self.window);
+        let (in_step, slip_turns) = synchronism(self.forced, self.measure_s, &simulator, &window);
         RunOutcome {
             account: account(&simulator, &self.stored_at_start),
             final_speed_rad_s: simulator.speed_rad_s(),
@@ -153,7 +182,7 @@ impl Running {
             end_s: simulator.time_s(),
             lowest_bridge_v: simulator.totals().lowest_bridge_v,
             error: self.error,
-            window: self.window.map(|(totals, _)| totals),
+            window: window.map(|(totals, _)| totals),
         }
     }
 }
@@ -229,9 +258,9 @@ impl EnergyAccount {
     }
 }
 
-/// A copy of the simulator on its way from where the window may begin to where the run ended.
+/// The last part of a run, simulated again with its end known.
 #[derive(Clone, Debug)]
-struct Measuring {
+struct Window {
     copy: Simulator,
     meter: Meter,
     kind: WindowKind,
@@ -239,9 +268,8 @@ struct Measuring {
     slip_before: Option<f64>,
 }
 
-impl Measuring {
-    /// Knows where the window begins, now that the end is known. `None` where there is nothing
-    /// between the two.
+impl Window {
+    /// From `copy` to the time `ended` has reached; `None` where nothing lies between.
     fn new(copy: Simulator, ended: &Simulator) -> Option<Self> {
         let (start_s, end_s) = (copy.time_s(), ended.time_s());
         if end_s <= start_s {
@@ -273,48 +301,49 @@ impl Measuring {
         let turns = turns as u32;
         Some(Self {
             slip_before: copy.forced_slip_turns(),
-            copy,
             meter: Meter::new(start_s, end_s, target),
+            copy,
             kind,
             turns,
         })
     }
 
-    /// Goes on by so many pieces at most. True while there is more to do.
-    fn go_on(&mut self, max_pieces: u32) -> bool {
-        let end_s = self.meter.end_s;
+    /// Goes on by at most so many pieces. True at the end.
+    fn advance(&mut self, max_pieces: u32) -> bool {
         // the same pieces as before, so the same end; an error there was seen already
-        let result = self
-            .copy
-            .run_until_within(end_s, max_pieces, &mut self.meter);
-        matches!(result, Ok(false))
+        let end_s = self.meter.end_s;
+        self.copy
+            .run_towards(end_s, max_pieces, &mut self.meter)
+            .unwrap_or(true)
     }
 
-    /// The integrals of the window, and by how many turns the rotor fell behind in it.
+    /// The integrals, and by how many turns the rotor fell behind a forced drive meanwhile.
     fn totals(&self, ended: &Simulator) -> (WindowTotals, f64) {
         let slip = self
             .slip_before
             .zip(ended.forced_slip_turns())
             .map_or(0.0, |(before, after)| after - before);
         let span_s = [self.meter.from_s, self.meter.end_s];
-        (self.meter.sums.totals(span_s, self.kind, self.turns), slip)
+        let totals = self.meter.sums.totals(span_s, self.kind, self.turns);
+        (totals, slip)
     }
 }
 
 /// Whether the rotor follows a forced drive, and by how many turns it fell behind in the run.
 fn synchronism(
-    setup: &Setup,
+    forced: bool,
+    measure_s: f64,
     simulator: &Simulator,
     window: &Option<(WindowTotals, f64)>,
 ) -> (bool, Option<f64>) {
-    if simulator.bench().drive.commutation != Commutation::Forced {
+    if !forced {
         return (true, None);
     }
     let slip = simulator.forced_slip_turns();
     let slip_in_window = window.as_ref().map_or(0.0, |(_, slip)| *slip);
     // a rotor in step swings within half a turn of its command; one that has lost it falls
     // behind turn after turn. What the drive asked for in the window tells a standstill, too.
-    let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * setup.run.measure_s;
+    let asked_turns = simulator.forced_frequency_hz().unwrap_or(0.0) * measure_s;
     let lost = slip_in_window.abs() > 0.5
         || slip_in_window.abs() > 0.25 * asked_turns && asked_turns > 0.5;
     (!lost, slip)

@@ -18,7 +18,7 @@ pub use number::{Shown, Unit, shown};
 
 pub mod measure;
 
-pub use measure::{RunOutcome, Running, run, run_simulator};
+pub use measure::{Measuring, RunOutcome, run, run_simulator};
 
 mod trailing;
 

@@ -50,7 +50,9 @@ enum Below {
     Figures,
     Waveforms,
     Candidates,
-    Change,
+    Picture,
+    /// Of A, 0, or B, 1.
+    Change(usize),
 }
 
 /// One of the two.
@@ -130,19 +132,21 @@ fn facts(setup: &Setup) -> Vec<(&'static str, Option<f64>, Unit)> {
 /// Two machines and how a person looks at them.
 #[derive(Debug)]
 pub(super) struct Beside {
-    /// A, the one on the bench, and B.
+    /// A, at first the one on the bench, and B.
     sides: [Side; 2],
+    /// What stands on the bench.
+    bench: Setup,
     time: TimeControl,
     plots: PlotsPanel,
     candidates: Candidates,
-    drawer: Drawer,
+    drawers: [Drawer; 2],
     below: Below,
 }
 
 /// What a person asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Wish {
-    /// Put B on the bench.
+    /// Put this one, A or B, on the bench.
     Put(Box<Setup>),
     /// Back to the bench.
     Leave,
@@ -163,8 +167,9 @@ impl Beside {
             time,
             plots: PlotsPanel::default(),
             candidates: Candidates::new(setup.clone()),
-            drawer: Drawer::default(),
+            drawers: [Drawer::default(), Drawer::default()],
             below: Below::Candidates,
+            bench: setup.clone(),
         })
     }
 
@@ -221,11 +226,15 @@ impl Beside {
         }
     }
 
-    /// Makes B another machine; both start from rest again.
-    fn make(&mut self, setup: Setup, name: String) {
-        let a = self.sides[0].standing.setup().clone();
-        let title = self.sides[0].name.clone();
-        if let (Some(a), Some(b)) = (Side::new(title, a), Side::new(name, setup)) {
+    /// Makes A, 0, or B, 1, another machine; both start from rest again.
+    fn make(&mut self, side: usize, setup: Setup, name: String) {
+        let mut next = self.sides.each_ref().map(|side| {
+            let setup = side.standing.setup().clone();
+            (side.name.clone(), setup)
+        });
+        next[side] = (name, setup);
+        let [a, b] = next.map(|(name, setup)| Side::new(name, setup));
+        if let (Some(a), Some(b)) = (a, b) {
             self.sides = [a, b];
             self.time.cursor_s = 0.0;
             self.time.running = true;
@@ -280,13 +289,14 @@ impl Beside {
             if back.on_hover_text("Leave this page · Esc").clicked() {
                 wish = Some(Wish::Leave);
             }
-            let [a, b] = self.sides.each_ref().map(|side| side.standing.setup());
-            let put = ui.add_enabled(a != b, egui::Button::new("Put B on the bench"));
-            if put
-                .on_hover_text("In the place of A; Undo takes that back")
-                .clicked()
-            {
-                wish = Some(Wish::Put(Box::new(b.clone())));
+            for (idx, letter) in ["A", "B"].into_iter().enumerate().rev() {
+                let setup = self.sides[idx].standing.setup();
+                let button = egui::Button::new(format!("Put {letter} on the bench"));
+                let put = ui.add_enabled(*setup != self.bench, button);
+                let hint = "In the place of what stands there; Undo takes that back";
+                if put.on_hover_text(hint).clicked() {
+                    wish = Some(Wish::Put(Box::new(setup.clone())));
+                }
             }
             ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
                 let words = RichText::new("Side by side").font(style::type_size(2));
@@ -404,8 +414,10 @@ impl Beside {
                 self.below = Below::Waveforms;
             }
             for (below, words) in [
-                (Below::Candidates, "Candidates for B"),
-                (Below::Change, "Change B"),
+                (Below::Candidates, "Candidates"),
+                (Below::Picture, "Picture"),
+                (Below::Change(0), "Change A"),
+                (Below::Change(1), "Change B"),
                 (Below::Waveforms, "Waveforms"),
             ] {
                 ui.selectable_value(&mut self.below, below, words);
@@ -425,6 +437,7 @@ impl Beside {
                     bare: false,
                     only: None,
                     marked: None,
+                    lit: None,
                     beside: Some(b.live.record()),
                 };
                 self.plots.ui(ui, rest, &showing, theme);
@@ -434,20 +447,24 @@ impl Beside {
                 let chosen = ui
                     .scope_builder(builder, |ui| self.candidates.ui(ui, theme))
                     .inner;
-                if let Some((setup, name)) = chosen {
+                if let Some(chosen) = chosen {
                     // What the lists leave open may still be refused.
-                    match Setup::parse(&setup.to_toml(), "candidate") {
-                        Ok(setup) => self.make(setup, name),
+                    match Setup::parse(&chosen.setup.to_toml(), "candidate") {
+                        Ok(setup) => self.make(chosen.side, setup, chosen.name),
                         Err(errors) => self.candidates.refuse(&errors.to_string()),
                     }
                 }
             }
-            Below::Change => {
+            Below::Picture => {
                 let builder = egui::UiBuilder::new().max_rect(rest);
-                let (drawer, side) = (&mut self.drawer, &mut self.sides[1]);
+                ui.scope_builder(builder, |ui| self.candidates.picture_ui(ui, theme));
+            }
+            Below::Change(idx) => {
+                let builder = egui::UiBuilder::new().max_rect(rest).id_salt(idx);
+                let (drawer, side) = (&mut self.drawers[idx], &mut self.sides[idx]);
                 let changed = ui
                     .scope_builder(builder, |ui| {
-                        let area = egui::ScrollArea::vertical().id_salt("change B");
+                        let area = egui::ScrollArea::vertical().id_salt("change");
                         let area = area.auto_shrink(false);
                         area.show(ui, |ui| drawer.ui(ui, &mut side.standing, theme))
                             .inner
@@ -455,8 +472,8 @@ impl Beside {
                     .inner;
                 if changed {
                     let standing = side.standing.clone();
-                    self.make(standing.setup().clone(), "changed".to_owned());
-                    self.sides[1].standing = standing;
+                    self.make(idx, standing.setup().clone(), "changed".to_owned());
+                    self.sides[idx].standing = standing;
                 }
             }
         }

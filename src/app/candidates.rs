@@ -2,12 +2,16 @@
 
 use egui::{RichText, Ui, vec2};
 
+use super::picture::{Zoom, picture_ui};
 use super::style;
+use crate::analysis::Measuring;
 use crate::compare::{
-    Axes, COLUMNS, Column, Comparison, Row, four_digits, lengths, shares, whole_numbers,
+    Axes, COLUMNS, Column, Comparison, Row, four_digits, lengths, picture_columns, shares,
+    take_run, whole_numbers,
 };
 use crate::scene::Theme;
-use crate::setup::{Connection, Setup};
+use crate::scene::scatter::{ScatterView, scatter};
+use crate::setup::{Connection, Quantity, Setup, parse_quantity};
 
 /// Lines of the table that are drawn; the rest is counted.
 const MOST_LINES: usize = 200;
@@ -16,7 +20,7 @@ const LIST: f32 = 148.0;
 /// Candidates of a frame where nothing but the winding is computed.
 const PER_FRAME: u64 = 40;
 /// What the columns of the table are, the first eight where there are no dimensions.
-const KEYS: [&str; 16] = [
+const KEYS: [&str; 19] = [
     "slots",
     "poles",
     "layers",
@@ -30,6 +34,9 @@ const KEYS: [&str; 16] = [
     "line_inductance_h",
     "cogging_peak_nm",
     "motor_constant_nm_per_sqrt_w",
+    "copper_loss_w",
+    "torque_ripple_pp_nm",
+    "mean_speed_rpm",
     "slot_fill",
     "copper_mass_kg",
     "wire_diameter_m",
@@ -50,13 +57,35 @@ struct Field {
 pub(super) struct Candidates {
     base: Setup,
     fields: Vec<Field>,
+    /// At which the copper loss is told, as a person writes it; empty: not asked.
+    torque: String,
     delta_too: bool,
+    run_each: bool,
     wrong: Option<String>,
     comparison: Option<Comparison>,
     next_group: u64,
     rows: Vec<Row>,
+    /// The row whose run is in the making, or the next one.
+    next_run: usize,
+    running: Option<Measuring>,
     sort: &'static str,
+    /// What the picture shows; `None`: what suits.
+    picture: [Option<&'static Column>; 2],
 }
+
+/// A candidate that was chosen.
+#[derive(Debug)]
+pub(super) struct Chosen {
+    /// In whose place it goes: 0 for A, 1 for B.
+    pub(super) side: usize,
+    /// Its setup.
+    pub(super) setup: Setup,
+    /// What it is called.
+    pub(super) name: String,
+}
+
+/// Pieces of a candidate's run that a frame waits for.
+const PIECES_PER_FRAME: u32 = 8_000;
 
 impl Candidates {
     /// Lists round the machine of a setup.
@@ -113,12 +142,17 @@ impl Candidates {
         Self {
             base,
             fields,
+            torque: String::new(),
             delta_too: false,
+            run_each: false,
             wrong: None,
             comparison: None,
             next_group: 0,
             rows: Vec::new(),
+            next_run: 0,
+            running: None,
             sort: "winding_factor",
+            picture: [None; 2],
         }
     }
 
@@ -184,14 +218,30 @@ impl Candidates {
     /// Begins anew with the lists as they are written.
     fn begin(&mut self) {
         let made = self.axes().and_then(|axes| {
-            Comparison::new(self.base.clone(), axes, None, false).map_err(|error| error.to_string())
+            let torque_nm = self.torque_nm()?;
+            let comparison = Comparison::new(self.base.clone(), axes, torque_nm, false);
+            comparison.map_err(|error| error.to_string())
         });
         self.rows.clear();
-        self.next_group = 0;
+        (self.next_group, self.next_run, self.running) = (0, 0, None);
         (self.comparison, self.wrong) = match made {
             Ok(comparison) => (Some(comparison), None),
             Err(why) => (None, Some(why)),
         };
+    }
+
+    /// The torque as written.
+    fn torque_nm(&self) -> Result<Option<f64>, String> {
+        let text = self.torque.trim();
+        if text.is_empty() || !self.has_dimensions() {
+            return Ok(None);
+        }
+        match parse_quantity(text, Quantity::Torque) {
+            Ok(torque_nm) if torque_nm > 0.0 => Ok(Some(torque_nm)),
+            _ => Err(format!(
+                "Loss at: a torque above 0 with its unit, as in 0.1 Nm, not {text}"
+            )),
+        }
     }
 
     /// Says why a candidate could not be taken.
@@ -199,18 +249,53 @@ impl Candidates {
         self.wrong = Some(why.to_owned());
     }
 
-    /// True while candidates are left to be computed.
+    /// True while candidates are left to be computed, or to be run.
     pub(super) fn is_busy(&self) -> bool {
+        self.computes() || self.run_each && self.next_run < self.rows.len()
+    }
+
+    fn computes(&self) -> bool {
         self.comparison
             .as_ref()
             .is_some_and(|comparison| self.next_group < comparison.axes().n_groups())
     }
 
-    /// Computes on: one field of a machine, or some windings, so that no frame waits long.
+    /// Goes on with the runs of the candidates, as far as a frame bears.
+    fn run_on(&mut self) {
+        let Some(comparison) = &self.comparison else {
+            return;
+        };
+        if self.running.is_none() {
+            while let Some(row) = self.rows.get(self.next_run) {
+                self.running = comparison.begin_run(row);
+                if self.running.is_some() {
+                    break;
+                }
+                self.next_run += 1;
+            }
+        }
+        if let Some(running) = &mut self.running
+            && running.advance(PIECES_PER_FRAME, &mut ())
+            && let Some(ended) = self.running.take()
+            && let Some(row) = self.rows.get_mut(self.next_run)
+        {
+            take_run(row, ended.outcome());
+            self.next_run += 1;
+        }
+    }
+
+    /// Computes on: one field of a machine, or some windings, so that no frame waits long; then
+    /// the runs.
     pub(super) fn advance(&mut self) {
+        if !self.computes() {
+            if self.run_each {
+                self.run_on();
+            }
+            return;
+        }
         let n = if self.has_dimensions() { 1 } else { PER_FRAME };
         for _ in 0..n {
-            if !self.is_busy() {
+            if !self.computes() {
                 return;
             }
             if let Some(comparison) = &self.comparison {
@@ -221,8 +306,8 @@ impl Candidates {
         }
     }
 
-    /// Draws lists and table. The setup of a candidate that was chosen, with its name.
-    pub(super) fn ui(&mut self, ui: &mut Ui, theme: &Theme) -> Option<(Setup, String)> {
+    /// Draws lists and table. The candidate that was chosen.
+    pub(super) fn ui(&mut self, ui: &mut Ui, theme: &Theme) -> Option<Chosen> {
         let has_dimensions = self.has_dimensions();
         ui.spacing_mut().item_spacing.y = style::gap(1.0);
         if self.lists_ui(ui) {
@@ -252,6 +337,12 @@ impl Candidates {
             self.rows.len(),
             comparison.axes().n_candidates()
         );
+        if self.run_each && !self.computes() {
+            let n_can = self.rows.len() - n_out;
+            let n_ran = self.rows.iter().take(self.next_run);
+            let n_ran = n_ran.filter(|row| row.infeasible.is_none()).count();
+            words.push_str(&format!(", {n_ran} of {n_can} run"));
+        }
         for rule in comparison.rules() {
             words.push_str("; ");
             words.push_str(&rule);
@@ -263,16 +354,76 @@ impl Candidates {
             .show(ui, |ui| self.table_ui(ui, theme))
             .inner?;
         let comparison = self.comparison.as_ref()?;
-        let candidate = comparison.axes().candidate(chosen)?;
-        let name = format!(
-            "{} slots, {} poles{}",
-            candidate.slots,
-            candidate.poles,
-            candidate
-                .turns
-                .map_or_else(String::new, |turns| format!(", {turns} turns"))
+        let (side, idx) = chosen;
+        let candidate = comparison.axes().candidate(idx)?;
+        let turns = candidate.turns;
+        let turns = turns.map_or_else(String::new, |turns| format!(", {turns} turns"));
+        Some(Chosen {
+            side,
+            name: format!(
+                "{} slots, {} poles{turns}",
+                candidate.slots, candidate.poles
+            ),
+            setup: comparison.setup_of(&candidate),
+        })
+    }
+
+    /// Draws the candidates as marks over two figures of a person's choice.
+    pub(super) fn picture_ui(&mut self, ui: &mut Ui, theme: &Theme) {
+        let Some(comparison) = &self.comparison else {
+            ui.label("Find candidates first: the picture shows those of the table.");
+            return;
+        };
+        let known: Vec<&'static Column> = COLUMNS
+            .iter()
+            .filter(|column| self.rows.iter().any(|row| (column.value)(row).is_some()))
+            .collect();
+        let own = picture_columns(&self.rows);
+        let shown: [&'static Column; 2] =
+            std::array::from_fn(|axis| self.picture[axis].unwrap_or(own[axis]));
+        ui.horizontal(|ui| {
+            for (axis, (words, salt)) in
+                [("across", "across"), ("up", "up")].into_iter().enumerate()
+            {
+                let label = ui.label(RichText::new(words).small());
+                let chosen = egui::ComboBox::from_id_salt(salt).selected_text(shown[axis].heading);
+                let chosen = chosen.show_ui(ui, |ui| {
+                    for column in &known {
+                        let here = column.key == shown[axis].key;
+                        if ui.selectable_label(here, column.heading).clicked() {
+                            self.picture[axis] = Some(column);
+                        }
+                    }
+                });
+                chosen.response.labelled_by(label.id);
+            }
+        });
+        let [x, y] = shown;
+        let marks: Vec<([f64; 2], String)> = self
+            .rows
+            .iter()
+            .filter(|row| row.infeasible.is_none())
+            .filter_map(|row| {
+                let place = [(x.value)(row)? * x.per_si, (y.value)(row)? * y.per_si];
+                Some((place, comparison.axes().name_of(row)))
+            })
+            .collect();
+        let rect = ui.available_rect_before_wrap();
+        let size = [rect.width(), rect.height()].map(f64::from);
+        let title = "Candidates, slots/poles";
+        let view = ScatterView {
+            title,
+            axes: [x.heading, y.heading],
+            marks: &marks,
+        };
+        let words = format!(
+            "{} candidates: {} over {}",
+            marks.len(),
+            y.heading,
+            x.heading
         );
-        Some((comparison.setup_of(&candidate), name))
+        let scene = scatter(&view, size, theme);
+        picture_ui(ui, "candidates", rect, &scene, Zoom::default(), &words);
     }
 
     /// The lists. True where candidates were asked for.
@@ -305,6 +456,18 @@ impl Candidates {
         ui.horizontal(|ui| {
             let both = ui.checkbox(&mut self.delta_too, "star and delta");
             both.on_hover_text("Each candidate in both connections");
+            if has_dimensions {
+                let label = ui.label(RichText::new("Loss at").small());
+                let edit = egui::TextEdit::singleline(&mut self.torque).hint_text("0.1 Nm");
+                let size = vec2(72.0, ui.spacing().interact_size.y);
+                let edit = ui.add_sized(size, edit).labelled_by(label.id);
+                asked |= edit.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+                edit.on_hover_text("A torque: the copper loss of each candidate at it");
+                let each = ui.checkbox(&mut self.run_each, "run each");
+                each.on_hover_text(
+                    "Simulate the bench with each candidate: its speed and its torque ripple",
+                );
+            }
             asked |= ui
                 .button("Find candidates")
                 .on_hover_text("Every combination of these lists")
@@ -315,7 +478,7 @@ impl Candidates {
 
     /// The table, the best of the sorting column first, what cannot be built last. The candidate
     /// that was chosen.
-    fn table_ui(&mut self, ui: &mut Ui, theme: &Theme) -> Option<u64> {
+    fn table_ui(&mut self, ui: &mut Ui, theme: &Theme) -> Option<(usize, u64)> {
         let columns = self.columns();
         let ink = style::colour(theme.ink);
         let mut order: Vec<&Row> = self.rows.iter().collect();
@@ -343,19 +506,18 @@ impl Candidates {
                 ui.end_row();
                 for row in order.iter().take(MOST_LINES) {
                     let can = row.infeasible.is_none();
-                    let put = ui.add_enabled(can, egui::Button::new("B"));
-                    let name = format!(
-                        "Put {} slots, {} poles{}, {} beside the bench",
-                        row.slots,
-                        row.poles,
-                        row.turns
-                            .map_or_else(String::new, |n| format!(", {n} turns")),
-                        row.connection
-                    );
-                    put.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, can, &name));
-                    if put.on_hover_text(&name).clicked() {
-                        chosen = Some(row.candidate);
-                    }
+                    ui.horizontal(|ui| {
+                        ui.spacing_mut().item_spacing.x = style::gap(1.0);
+                        for (side, letter) in ["A", "B"].into_iter().enumerate() {
+                            let put = ui.add_enabled(can, egui::Button::new(letter));
+                            let name = put_words(letter, row);
+                            let info = || egui::WidgetInfo::labeled(egui::Role::Button, can, &name);
+                            put.widget_info(info);
+                            if put.on_hover_text(&name).clicked() {
+                                chosen = Some((side, row.candidate));
+                            }
+                        }
+                    });
                     for column in &columns {
                         let cell =
                             four_digits((column.value)(row).map(|value| value * column.per_si));
@@ -398,6 +560,16 @@ fn sorted(one: &Row, other: &Row, column: &Column) -> std::cmp::Ordering {
         .cmp(&out(other))
         .then(by_value)
         .then(one.candidate.cmp(&other.candidate))
+}
+
+/// What its button does.
+fn put_words(letter: &str, row: &Row) -> String {
+    let turns = row.turns;
+    let turns = turns.map_or_else(String::new, |n| format!(", {n} turns"));
+    format!(
+        "Put {} slots, {} poles{turns}, {} as {letter}",
+        row.slots, row.poles, row.connection
+    )
 }
 
 fn remarks(row: &Row) -> String {

@@ -77,12 +77,76 @@ pub(super) fn figures_ui(
         {
             asked = Some(Asked::All);
         }
-        let words = egui::RichText::new(window_words(figures)).small();
+        let changing = changing(figures);
+        let (words, hint) = match changing {
+            Some(changing) => (changing.words().to_owned(), changing.hint()),
+            None => (
+                window_words(figures),
+                "What the figures are the mean of".to_owned(),
+            ),
+        };
+        let words = egui::RichText::new(words).small();
         let words = words.color(style::colour(theme.ink_soft));
         ui.add(egui::Label::new(words).truncate())
-            .on_hover_text("What the figures are the mean of");
+            .on_hover_text(hint);
     });
     asked
+}
+
+/// A window in which energy went into the rotor, or came out of it: not a steady state.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Changing {
+    /// Power that is stored, in W; below 0 where it comes back.
+    stored_w: f64,
+}
+
+/// Share of the power through the bench from which on what is stored is worth a word.
+const STORED_SHARE: f64 = 0.05;
+
+/// Whether the speed, and with it what the figures say, was still changing.
+fn changing(figures: &[Figure]) -> Option<Changing> {
+    let watts = |key: &str| {
+        let figure = figures.iter().find(|figure| figure.key == key);
+        figure.and_then(Figure::number)
+    };
+    let supply_w = watts("supply_power_w")?;
+    let out_w = [
+        "shaft_power_w",
+        "copper_loss_w",
+        "bridge_loss_w",
+        "friction_loss_w",
+    ]
+    .into_iter()
+    .map(watts)
+    .sum::<Option<f64>>()?;
+    let stored_w = supply_w - out_w;
+    let large = stored_w.abs() > STORED_SHARE * supply_w.abs().max(out_w.abs());
+    large.then_some(Changing { stored_w })
+}
+
+impl Changing {
+    const fn words(self) -> &'static str {
+        if self.stored_w > 0.0 {
+            "speeding up"
+        } else {
+            "slowing down"
+        }
+    }
+
+    fn hint(self) -> String {
+        let watts = crate::analysis::shown(self.stored_w.abs(), crate::analysis::Unit::WATT, 3);
+        if self.stored_w > 0.0 {
+            format!(
+                "Not steady yet: {watts} went into the turning mass, which the efficiency counts \
+                 neither as work nor as loss"
+            )
+        } else {
+            format!(
+                "Not steady: {watts} came back out of the turning mass, which the efficiency \
+                 does not count as taken in"
+            )
+        }
+    }
 }
 
 /// Over what the figures were taken.
@@ -256,6 +320,36 @@ fn why_line(line: &str) -> (&str, &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn powers(supply_w: f64, shaft_w: f64) -> Vec<Figure> {
+        let text = crate::setup::built_in();
+        let setup = crate::setup::Setup::parse(text, "built in").unwrap();
+        let mut live = crate::app::Live::new(&setup);
+        live.slice(0.01);
+        let mut figures = live.figures(0.01, 1.0).unwrap();
+        for figure in &mut figures {
+            let value = match figure.key {
+                "supply_power_w" => supply_w,
+                "shaft_power_w" => shaft_w,
+                "copper_loss_w" => 2.0,
+                "bridge_loss_w" | "friction_loss_w" => 1.0,
+                _ => continue,
+            };
+            figure.value = Value::Number(value);
+        }
+        figures
+    }
+
+    #[test]
+    fn a_rotor_that_speeds_up_is_told() {
+        assert_eq!(changing(&powers(20.0, 16.1)), None);
+        let faster = changing(&powers(20.0, 6.0)).unwrap();
+        assert_eq!(faster.words(), "speeding up");
+        assert!(faster.hint().contains("10.0 W"), "{}", faster.hint());
+        let slower = changing(&powers(1.0, 8.0)).unwrap();
+        assert_eq!(slower.words(), "slowing down");
+        assert_eq!(changing(&[]), None);
+    }
 
     #[test]
     fn a_line_parts_into_label_and_content() {

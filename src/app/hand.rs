@@ -2,15 +2,15 @@
 
 use crate::machine::Machine;
 use crate::record::Tape;
-use crate::sim::by_hand;
+use crate::sim::{Handling, by_hand, loop_current_a};
 
 /// Time in which the speed follows the hand, in s: a hand on a pointer moves in jerks of a
 /// frame, and an EMF that follows those would be noise. Chosen by eye.
 const FOLLOW_S: f64 = 0.06;
-/// Spacing of the samples, in s.
-const SPACING_S: f64 = 1e-3;
+/// Spacing of the samples, in s: an electrical turn at the speed of a hand takes many.
+const SPACING_S: f64 = 5e-4;
 /// Samples kept: some 20 s.
-const MOST_SAMPLES: usize = 20_000;
+const MOST_SAMPLES: usize = 40_000;
 /// Below this the rotor stands, in rad/s.
 const STILL_RAD_S: f64 = 0.02;
 /// Speed of a key that is held, in rad/s: 30 rpm.
@@ -25,6 +25,9 @@ pub(super) struct Hand {
     time_s: f64,
     /// What the hand has turned since the last frame, in rad.
     moved_rad: f64,
+    /// What circulates in a delta, in A, and the mean EMF that drives it, in V.
+    loop_current_a: f64,
+    mean_emf_v: f64,
     record: Tape,
 }
 
@@ -38,9 +41,11 @@ impl Hand {
             speed_rad_s: 0.0,
             time_s: 0.0,
             moved_rad: 0.0,
+            loop_current_a: 0.0,
+            mean_emf_v: 0.0,
             record: Tape::new(MOST_SAMPLES, connection),
         };
-        hand.push();
+        hand.push(0.0);
         hand
     }
 
@@ -62,7 +67,7 @@ impl Hand {
         if moved_rad == 0.0 && to_speed.abs() < STILL_RAD_S {
             to_speed = 0.0;
         }
-        let n_samples = (wall_s / SPACING_S).ceil().clamp(1.0, 200.0);
+        let n_samples = (wall_s / SPACING_S).ceil().clamp(1.0, 400.0);
         let mut done = 0.0;
         while done < n_samples {
             done += 1.0;
@@ -70,18 +75,25 @@ impl Hand {
             self.time_s = from_s + part * wall_s;
             self.theta_mech_rad = from_rad + part * moved_rad;
             self.speed_rad_s = from_speed + part * (to_speed - from_speed);
-            self.push();
+            self.push(wall_s / n_samples);
         }
     }
 
-    fn push(&mut self) {
-        let sample = by_hand(
-            &self.machine,
-            self.time_s,
-            self.theta_mech_rad,
-            self.speed_rad_s,
-        );
-        self.record.push(&sample);
+    /// Records the machine as it is now, so long after it was last recorded.
+    fn push(&mut self, after_s: f64) {
+        let theta_elec_rad = f64::from(self.machine.pole_pairs) * self.theta_mech_rad;
+        let emf_v = self.machine.back_emf_v(theta_elec_rad, self.speed_rad_s);
+        let mean_emf_v = emf_v.iter().sum::<f64>() / 3.0;
+        let means = [self.mean_emf_v, mean_emf_v];
+        self.loop_current_a = loop_current_a(&self.machine, self.loop_current_a, means, after_s);
+        self.mean_emf_v = mean_emf_v;
+        let hand = Handling {
+            time_s: self.time_s,
+            theta_mech_rad: self.theta_mech_rad,
+            speed_rad_s: self.speed_rad_s,
+            loop_current_a: self.loop_current_a,
+        };
+        self.record.push(&by_hand(&self.machine, &hand));
     }
 
     /// What has been turned.

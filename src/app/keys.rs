@@ -229,7 +229,7 @@ pub const KEYS: &[KeyLine] = &[
         Key::T,
         "T",
         Some(Deed::Talk),
-        "the lesson as a talk, and back; there → and ← go from thing to thing",
+        "the lesson as a talk, and back; there → and ← go from thing to thing, 1 to 9 count hands",
     ),
     with(
         Modifiers::SHIFT,

@@ -18,8 +18,10 @@ use crate::scene::plots::{
 
 /// Height of the row of controls, in points.
 const BAR: f32 = 30.0;
-/// Width below which the controls take two rows, in points.
+/// Width below which the controls stand closer, and the one below which they take two rows, in
+/// points.
 const NARROW: f32 = 372.0;
+const NARROWEST: f32 = 318.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;
 /// Electrical turns that a spectrum is taken over, where so many are on record.
@@ -87,7 +89,8 @@ impl PlotsPanel {
             }
             return;
         }
-        let bar_h = if rect.width() < NARROW {
+        let close = rect.width() < NARROW;
+        let bar_h = if rect.width() < NARROWEST {
             1.8 * BAR
         } else {
             BAR
@@ -106,8 +109,9 @@ impl PlotsPanel {
             .max_rect(bar.shrink2(vec2(style::gap(1.0), 0.0)))
             .layout(layout);
         ui.scope_builder(builder, |ui| {
-            ui.spacing_mut().item_spacing = vec2(style::gap(1.0), style::gap(0.5));
-            ui.spacing_mut().button_padding = vec2(style::gap(2.0), style::gap(0.75));
+            let wide = if close { 0.5 } else { 1.0 };
+            ui.spacing_mut().item_spacing = vec2(style::gap(wide), style::gap(0.5));
+            ui.spacing_mut().button_padding = vec2(style::gap(2.0 * wide), style::gap(0.75));
             self.bar_ui(ui, showing);
             let height = f64::from(rect.height() - bar_h);
             let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
@@ -321,6 +325,7 @@ impl PlotsPanel {
                 axis: self.axis(showing),
                 cursors: self.cursors(),
                 kept,
+                lit: showing.marked.zip(showing.lit),
             };
             let by = showing.larger();
             enlarged(plots(&view, size.map(|side| side / by), theme), by)

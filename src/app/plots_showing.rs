@@ -32,6 +32,8 @@ pub(super) struct Showing<'a> {
     pub(super) only: Option<Row>,
     /// A row that is pointed at: it is there, and a line is drawn round it.
     pub(super) marked: Option<Row>,
+    /// A curve of that row, by its place in it: the others stand back.
+    pub(super) lit: Option<usize>,
     /// Another run of the same time to compare with, in the place of kept traces.
     pub(super) beside: Option<&'a Tape>,
 }

@@ -48,7 +48,8 @@ impl PlotsView {
         }
         let [from, to] = self.held_s.unwrap_or_else(|| {
             let length_s = (SHOW_S * pace * self.follow_zoom).max(SHORTEST_S);
-            let from_s = now_s - NOW_SHARE * length_s;
+            // There is nothing before the start: what has been seen grows from the left first.
+            let from_s = (now_s - NOW_SHARE * length_s).max(0.0);
             [from_s, from_s + length_s]
         });
         Axis::Time { from, to }

@@ -16,7 +16,14 @@ pub struct TimeControl {
     /// How far a step goes.
     pub stride: Stride,
     pace: f64,
+    /// Of what the show should have gone on of late, the share that the run kept up with.
+    kept_up: f64,
 }
+
+/// Seconds of the show over which it is told whether the run keeps up.
+const KEPT_UP_SHOW_S: f64 = 1.0;
+/// Below this share it is said.
+const NOT_KEPT_UP: f64 = 0.95;
 
 impl Default for TimeControl {
     /// Paused at the start, two hundred times slower than life: an electrical turn of a small
@@ -27,6 +34,7 @@ impl Default for TimeControl {
             cursor_s: 0.0,
             stride: Stride::default(),
             pace: 5e-3,
+            kept_up: 1.0,
         }
     }
 }
@@ -49,25 +57,19 @@ impl TimeControl {
                 pace
             };
             self.pace = pace.clamp(SLOWEST, 1.0);
+            self.kept_up = 1.0;
         }
     }
 
     /// The pace in words: what a second of the show is of the motor.
     #[must_use]
     pub fn pace_words(&self) -> String {
-        let (per_s, unit) = if self.pace < 0.999_5e-3 {
-            (1e6, "µs")
-        } else if self.pace < 0.999_5 {
-            (1e3, "ms")
-        } else {
-            (1.0, "s")
-        };
-        let value = format!("{:.2}", self.pace * per_s);
-        let value = match value.split_once('.') {
-            Some((whole, _)) if whole.len() > 2 => whole,
-            _ => value.trim_end_matches('0').trim_end_matches('.'),
-        };
-        format!("1 s here = {value} {unit} there")
+        let words = format!("1 s here = {} there", time_words(self.pace));
+        if self.running && self.kept_up < NOT_KEPT_UP {
+            let kept_up = time_words(self.pace * self.kept_up);
+            return format!("{words}; this computer manages {kept_up}");
+        }
+        words
     }
 
     /// Shows the motor slower: the next of 1, 2, 5, 10 … below. False where it is the slowest.
@@ -75,6 +77,7 @@ impl TimeControl {
         let can = self.can_slow();
         if can {
             self.pace = round_below(self.pace * 0.999).max(SLOWEST);
+            self.kept_up = 1.0;
         }
         can
     }
@@ -85,6 +88,7 @@ impl TimeControl {
         if can {
             // The rounds are their own mirror images: 1/5, 1/2, 1.
             self.pace = (1.0 / round_below(0.999 / self.pace)).min(1.0);
+            self.kept_up = 1.0;
         }
         can
     }
@@ -118,8 +122,13 @@ impl TimeControl {
         let Some([from_s, to_s]) = record.range_s() else {
             return;
         };
-        let wanted_s = self.ahead_s(wall_s);
+        let (before_s, wanted_s) = (self.cursor_s, self.ahead_s(wall_s));
         self.cursor_s = wanted_s.clamp(from_s, to_s);
+        let share = (self.cursor_s - before_s) / (wanted_s - before_s);
+        if more_to_come && share.is_finite() {
+            let new = (wall_s / KEPT_UP_SHOW_S).clamp(0.0, 1.0);
+            self.kept_up += (share.clamp(0.0, 1.0) - self.kept_up) * new;
+        }
         if wanted_s > to_s && !more_to_come {
             self.running = false;
         }
@@ -134,6 +143,23 @@ impl TimeControl {
         }
         target_s.is_some()
     }
+}
+
+/// A time with up to three digits, and its unit.
+fn time_words(time_s: f64) -> String {
+    let (per_s, unit) = if time_s < 0.999_5e-3 {
+        (1e6, "µs")
+    } else if time_s < 0.999_5 {
+        (1e3, "ms")
+    } else {
+        (1.0, "s")
+    };
+    let value = format!("{:.2}", time_s * per_s);
+    let value = match value.split_once('.') {
+        Some((whole, _)) if whole.len() > 2 => whole,
+        _ => value.trim_end_matches('0').trim_end_matches('.'),
+    };
+    format!("{value} {unit}")
 }
 
 /// The greatest of 1, 2, 5, 10 … at or below a value above 0.

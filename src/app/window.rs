@@ -313,6 +313,7 @@ impl App {
             bare: self.presenter.is_some(),
             only: self.presenter_row(),
             marked: self.marked_row(),
+            lit: self.lit_curve(),
             beside: None,
         };
         self.plots.ui(ui, rect, &showing, &self.theme);

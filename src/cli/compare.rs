@@ -14,7 +14,8 @@ use super::files::{Format, OutputTarget, WholeFile, write_whole};
 use super::lists::of_option;
 use super::{Failure, Terminal, input, interrupt};
 use crate::compare::{
-    Axes, COLUMNS, Column, Comparison, Row, four_digits, lengths, shares, whole_numbers,
+    Axes, COLUMNS, Column, Comparison, Row, four_digits, lengths, picture_columns, shares,
+    whole_numbers,
 };
 use crate::export::picture::Picture;
 use crate::scene::scatter::{ScatterView, scatter};
@@ -438,29 +439,8 @@ fn write_csv(report: &Report, target: &OutputTarget) -> Result<(), Failure> {
 }
 
 /// How a mark is called: slots and poles, and what else differs.
-fn name(report: &Report, row: &Row) -> String {
-    let axes = &report.comparison.axes;
-    let mut name = format!("{}/{}", row.slots, row.poles);
-    if axes.layers.len() > 1 {
-        name += &format!(" {}L", row.layers);
-    }
-    if axes.spans.len() > 1 {
-        name += &format!(" y{}", row.coil_span);
-    }
-    if let (true, Some(turns)) = (axes.turns.len() > 1, row.turns) {
-        name += &format!(" {turns}t");
-    }
-    if let (true, Some(wire_m)) = (axes.wires_m.len() > 1, row.wire_diameter_m) {
-        name += &format!(" {:.2}", wire_m * 1e3);
-    }
-    if axes.connections.len() > 1 {
-        name += if row.connection == "star" { " Y" } else { " D" };
-    }
-    if let (true, Some(arc)) = (axes.magnet_arcs.len() > 1, row.magnet_arc) {
-        name += &format!(" a{arc}");
-    }
-    name
-}
+/// Size of a picture in points.
+const PICTURE_POINTS: [f64; 2] = [900.0, 620.0];
 
 fn draw(
     report: &Report,
@@ -468,26 +448,16 @@ fn draw(
     theme: ThemeName,
     target: &OutputTarget,
 ) -> Result<(), Failure> {
-    let known = |key: &str| {
-        let column = COLUMNS.iter().find(|column| column.key == key)?;
-        let known = report.rows.iter().any(|row| (column.value)(row).is_some());
-        known.then_some(column)
-    };
-    let x = match x.or_else(|| known("cogging_peak_nm")) {
-        Some(column) => column,
-        None => column_of("--x", "cogging_per_turn")?,
-    };
-    let y = match y.or_else(|| known("motor_constant_nm_per_sqrt_w")) {
-        Some(column) => column,
-        None => column_of("--y", "winding_factor")?,
-    };
+    let axes = &report.comparison.axes;
+    let [own_x, own_y] = picture_columns(&report.rows);
+    let (x, y) = (x.unwrap_or(own_x), y.unwrap_or(own_y));
     let marks: Vec<([f64; 2], String)> = report
         .rows
         .iter()
         .filter(|row| row.infeasible.is_none())
         .filter_map(|row| {
             let place = [(x.value)(row)? * x.per_si, (y.value)(row)? * y.per_si];
-            Some((place, name(report, row)))
+            Some((place, axes.name_of(row)))
         })
         .collect();
     let title = if report.comparison.title.is_empty() {
@@ -501,7 +471,7 @@ fn draw(
         axes: [x.heading, y.heading],
         marks: &marks,
     };
-    let scene = scatter(&view, &theme);
+    let scene = scatter(&view, PICTURE_POINTS, &theme);
     let size = scene.high - scene.low;
     let drawing = to_svg(&scene, [size.x, size.y], theme.panel, true);
     let words = format!(
@@ -628,7 +598,7 @@ fn print(
         for note in &row.notes {
             match notes.iter_mut().find(|(known, ..)| *known == note.as_str()) {
                 Some((_, n, _)) => *n += 1,
-                None => notes.push((note.as_str(), 1, name(report, row))),
+                None => notes.push((note.as_str(), 1, report.comparison.axes.name_of(row))),
             }
         }
     }
@@ -655,7 +625,7 @@ fn print(
             };
             match reasons.iter_mut().find(|(known, ..)| known == reason) {
                 Some((_, n, _)) => *n += 1,
-                None => reasons.push((reason.clone(), 1, name(report, row))),
+                None => reasons.push((reason.clone(), 1, report.comparison.axes.name_of(row))),
             }
         }
         for (reason, n, first) in reasons.iter().take(top) {

@@ -280,6 +280,7 @@ fn plots_scene(moment: &Moment, size_points: [f64; 2], theme: &Theme) -> Scene {
         axis: moment.axis,
         cursors: [None; 2],
         kept: None,
+        lit: None,
     };
     let mut scene = plots(&view, size, theme);
     let margin = at(2.0 * GAP_POINTS, 2.0 * GAP_POINTS);

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::row::Row;
 use crate::setup::Connection;
 
 /// The most candidates that one comparison may have.
@@ -110,6 +111,33 @@ impl Axes {
             turns: *turns,
             wire_m: *wire_m,
         })
+    }
+}
+
+impl Axes {
+    /// A short name for a row of these: slots over poles, and what else is varied.
+    #[must_use]
+    pub fn name_of(&self, row: &Row) -> String {
+        let mut name = format!("{}/{}", row.slots, row.poles);
+        if self.layers.len() > 1 {
+            name += &format!(" {}L", row.layers);
+        }
+        if self.spans.len() > 1 {
+            name += &format!(" y{}", row.coil_span);
+        }
+        if let (true, Some(turns)) = (self.turns.len() > 1, row.turns) {
+            name += &format!(" {turns}t");
+        }
+        if let (true, Some(wire_m)) = (self.wires_m.len() > 1, row.wire_diameter_m) {
+            name += &format!(" {:.2}", wire_m * 1e3);
+        }
+        if self.connections.len() > 1 {
+            name += if row.connection == "star" { " Y" } else { " D" };
+        }
+        if let (true, Some(arc)) = (self.magnet_arcs.len() > 1, row.magnet_arc) {
+            name += &format!(" a{arc}");
+        }
+        name
     }
 }
 

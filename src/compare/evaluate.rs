@@ -1,8 +1,8 @@
 //! From a candidate to its row.
 
 use super::axes::{Axes, Candidate, MAX_CANDIDATES};
-use super::row::Row;
-use crate::analysis::{self, RunEnd, RunFigures};
+use super::row::{Row, canonical};
+use crate::analysis::{Measuring, RunEnd, RunFigures, RunOutcome};
 use crate::machine::copper::{Copper, MOST_SLOT_FILL};
 use crate::machine::{Inside, Machine};
 use crate::setup::{
@@ -389,29 +389,46 @@ impl Comparison {
 
     /// Runs the base setup with this machine.
     fn run(&self, row: &mut Row, candidate: &Candidate) {
-        if candidate.wire_m.is_none() {
-            row.notes
-                .push("not run: without a wire there is no resistance".to_owned());
-            return;
+        match self.begin_run(row) {
+            Some(mut measuring) => {
+                while !measuring.advance(u32::MAX, &mut ()) {}
+                take_run(row, measuring.outcome());
+            }
+            None if candidate.wire_m.is_none() => row
+                .notes
+                .push("not run: without a wire there is no resistance".to_owned()),
+            None => {}
         }
-        let outcome = analysis::run(&self.setup_of(candidate), &mut ());
-        let Some(window) = outcome.window.as_ref().filter(|_| outcome.error.is_none()) else {
-            row.notes.push("the run did not come to its end".to_owned());
-            return;
-        };
-        let end = RunEnd {
-            pole_pairs: candidate.poles / 2,
-            final_speed_rad_s: outcome.final_speed_rad_s,
-            commutations: outcome.work.n_commutations,
-            in_step: outcome.in_step,
-            warnings: Vec::new(),
-        };
-        let (figures, _) = RunFigures::from_totals(window, &outcome.account, &end);
-        row.mean_speed_rpm = figures.mean_speed_rpm;
-        row.torque_ripple_pp_nm = figures.torque_ripple_pp_nm;
-        if !outcome.in_step {
-            row.notes.push("the run lost step".to_owned());
-        }
+    }
+
+    /// The run of a candidate, for those who make it in goes and then [`take_run`]; `None` where
+    /// there is nothing to run: it cannot be built, or has no dimensions or no wire.
+    #[must_use]
+    pub fn begin_run(&self, row: &Row) -> Option<Measuring> {
+        let candidate = self.axes.candidate(row.candidate)?;
+        let known = self.base.machine.geometry.is_some() && candidate.wire_m.is_some();
+        (known && row.infeasible.is_none()).then(|| Measuring::new(&self.setup_of(&candidate)))
+    }
+}
+
+/// Takes from a run what a row shows of it.
+pub fn take_run(row: &mut Row, outcome: RunOutcome) {
+    let Some(window) = outcome.window.as_ref().filter(|_| outcome.error.is_none()) else {
+        row.notes.push("the run did not come to its end".to_owned());
+        return;
+    };
+    let end = RunEnd {
+        pole_pairs: row.poles / 2,
+        final_speed_rad_s: outcome.final_speed_rad_s,
+        commutations: outcome.work.n_commutations,
+        in_step: outcome.in_step,
+        warnings: Vec::new(),
+    };
+    let (figures, _) = RunFigures::from_totals(window, &outcome.account, &end);
+    row.mean_speed_rpm = figures.mean_speed_rpm.map(canonical);
+    row.torque_ripple_pp_nm = figures.torque_ripple_pp_nm.map(canonical);
+    if !outcome.in_step {
+        row.notes.push("the run lost step".to_owned());
     }
 }
 

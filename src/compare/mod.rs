@@ -21,6 +21,6 @@ mod lists;
 mod row;
 
 pub use axes::{Axes, Candidate, MAX_CANDIDATES};
-pub use evaluate::{CompareError, Comparison};
+pub use evaluate::{CompareError, Comparison, take_run};
 pub use lists::{ListError, lengths, shares, whole_numbers};
-pub use row::{COLUMNS, Column, Row, canonical, four_digits};
+pub use row::{COLUMNS, Column, Row, canonical, four_digits, picture_columns};

@@ -134,6 +134,24 @@ pub const COLUMNS: &[Column] = &[
     }),
 ];
 
+/// What a picture of rows shows where nobody chose: cogging and motor constant, which a builder
+/// weighs against each other, or what tells of them where there are no dimensions.
+#[must_use]
+pub fn picture_columns(rows: &[Row]) -> [&'static Column; 2] {
+    let of = |key: &str| COLUMNS.iter().find(|column| column.key == key);
+    let known =
+        |key: &str| of(key).filter(|column| rows.iter().any(|row| (column.value)(row).is_some()));
+    let slots = &COLUMNS[0];
+    [
+        known("cogging_peak_nm")
+            .or_else(|| of("cogging_per_turn"))
+            .unwrap_or(slots),
+        known("motor_constant_nm_per_sqrt_w")
+            .or_else(|| of("winding_factor"))
+            .unwrap_or(slots),
+    ]
+}
+
 /// A figure to ten digits: what a file keeps, so that parts put together are the whole.
 #[must_use]
 pub fn canonical(value: f64) -> f64 {

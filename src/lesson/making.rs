@@ -1,42 +1,41 @@
-//! A run of a lesson on its way: in parts, so that a page in a browser goes on hearing its reader.
+//! A run of a lesson in the making: within limits, and in goes.
 
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use super::MOST_PIECES;
 use super::problem::Complaint;
-use super::runs::{Ran, facts_of_machine, within_limits};
+use super::runs::{Ran, facts_of_machine};
 use super::value::Value;
-use crate::analysis::{RunEnd, RunFigures, Running};
+use super::{MOST_PIECES, MOST_RUN_S, MOST_SAMPLES, MOST_SLOTS};
+use crate::analysis::{Measuring, RunEnd, RunFigures};
 use crate::machine::Machine;
 use crate::record::{Event, Record, Sample, Sampler};
 use crate::setup::Setup;
-use crate::sim::{Piece, Simulator, Sink};
+use crate::sim::{Piece, Sink};
 
-/// A run on its way.
+/// A run that is not at its end yet.
 pub struct Making {
     name: String,
     setup: Setup,
     written: toml::Table,
-    running: Running,
-    keeper: Option<Keeper>,
-    /// More pieces than a lesson has were used up by then, in s.
-    used_up_s: Option<f64>,
+    measuring: Measuring,
+    keep: Option<Keep>,
 }
 
 impl std::fmt::Debug for Making {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Making")
             .field("name", &self.name)
+            .field("share", &self.share())
             .finish_non_exhaustive()
     }
 }
 
 impl Making {
-    /// Begins. `recorded`: with waveforms.
+    /// Begins a run; `recorded`: with waveforms.
     ///
     /// # Errors
-    /// A run beyond the limits, as far as that is known before.
+    /// [`Complaint::TooLongRun`] where it lies beyond what a lesson may ask.
     pub(super) fn new(
         name: &str,
         setup: Setup,
@@ -46,59 +45,63 @@ impl Making {
         within_limits(name, &setup, recorded)?;
         Ok(Self {
             name: name.to_owned(),
-            running: Running::new(Simulator::new(&setup), &setup),
-            keeper: recorded.then(|| Keeper::new(&setup)),
+            measuring: Measuring::new(&setup),
+            keep: recorded.then(|| Keep::new(&setup)),
             setup,
             written,
-            used_up_s: None,
         })
     }
 
-    /// The run's name.
+    /// The share that is done, 0 to 1.
     #[must_use]
-    pub fn name(&self) -> &str {
-        &self.name
+    pub fn share(&self) -> f64 {
+        self.measuring.share()
     }
 
-    /// Goes on by so many pieces at most. True while there is more to do.
-    pub fn go_on(&mut self, max_pieces: u32) -> bool {
-        if self.used_up_s.is_some() {
-            return false;
-        }
-        let max_pieces = max_pieces.min(MOST_PIECES);
-        let more = match &mut self.keeper {
-            Some(keeper) => self.running.go_on(max_pieces, keeper),
-            None => self.running.go_on(max_pieces, &mut ()),
-        };
-        let too_many = self.running.n_pieces() >= u64::from(MOST_PIECES);
-        if more && too_many && self.running.time_s() < self.setup.run.duration_s {
-            self.used_up_s = Some(self.running.time_s());
-            return false;
-        }
-        more
-    }
-
-    /// What it came to.
+    /// Goes on by at most so many pieces of the solution. True at the end.
     ///
     /// # Errors
-    /// It stopped, or went beyond the limits.
-    pub(super) fn finish(self) -> Result<Ran, Complaint> {
-        let name = self.name;
+    /// [`Complaint::TooLongRun`] where the run needs more pieces than a lesson may.
+    pub fn advance(&mut self, max_pieces: u32) -> Result<bool, Complaint> {
+        let done = match &mut self.keep {
+            None => self.measuring.advance(max_pieces, &mut ()),
+            Some(keep) => {
+                let mut keeper = Keeper {
+                    samples: &keep.samples,
+                    record: &mut keep.record,
+                };
+                let sink = &mut (&mut keep.sampler, &mut keeper);
+                self.measuring.advance(max_pieces, sink)
+            }
+        };
+        if !done && self.measuring.n_pieces() >= u64::from(MOST_PIECES) {
+            let at_s = self.measuring.time_s();
+            return Err(too_long(
+                &self.name,
+                format!("its {MOST_PIECES} pieces were used up at {at_s:.3e} s"),
+                format!("{MOST_PIECES} pieces of solution"),
+            ));
+        }
+        Ok(done)
+    }
+
+    /// What came of it.
+    ///
+    /// # Errors
+    /// [`Complaint::RunStopped`] where it could not go on.
+    pub fn ran(self) -> Result<Ran, Complaint> {
+        let Self {
+            name,
+            setup,
+            written,
+            measuring,
+            keep,
+        } = self;
         let stopped = |message: String| Complaint::RunStopped {
             run: name.clone(),
             message,
         };
-        if let Some(at_s) = self.used_up_s {
-            return Err(Complaint::TooLongRun {
-                found: format!("its {MOST_PIECES} pieces were used up at {at_s:.3e} s"),
-                allowed: format!("{MOST_PIECES} pieces of solution"),
-                run: name,
-            });
-        }
-        let setup = self.setup;
-        let written = self.written;
-        let record = self.keeper.map(|keeper| keeper.record).unwrap_or_default();
-        let outcome = self.running.outcome(&setup);
+        let outcome = measuring.outcome();
         if let Some(error) = outcome.error {
             return Err(stopped(error.to_string()));
         }
@@ -133,24 +136,23 @@ impl Making {
             setup,
             written,
             figures,
-            record,
+            record: keep.map(|keep| keep.record).unwrap_or_default(),
             facts,
         })
     }
 }
 
-/// Where a sampler puts what it takes.
+/// What takes a sample.
 type Take = Box<dyn FnMut(&Sample)>;
 
-/// Keeps the ends of all pieces, where the corners of the curves are, and the samples between.
-struct Keeper {
-    /// What the sampler has taken of the present piece.
+/// What a run keeps: samples that lie evenly, and the corners between them.
+struct Keep {
     samples: Rc<RefCell<Vec<Sample>>>,
     sampler: Sampler<Take>,
     record: Record,
 }
 
-impl Keeper {
+impl Keep {
     fn new(setup: &Setup) -> Self {
         let samples = Rc::new(RefCell::new(Vec::new()));
         let taken = Rc::clone(&samples);
@@ -161,7 +163,52 @@ impl Keeper {
             record: Record::default(),
         }
     }
+}
 
+fn too_long(run: &str, found: String, allowed: String) -> Complaint {
+    Complaint::TooLongRun {
+        run: run.to_owned(),
+        found,
+        allowed,
+    }
+}
+
+/// Refuses what a lesson does not need.
+fn within_limits(name: &str, setup: &Setup, recorded: bool) -> Result<(), Complaint> {
+    let duration_s = setup.run.duration_s;
+    if duration_s > MOST_RUN_S {
+        return Err(too_long(
+            name,
+            format!("{duration_s} s"),
+            format!("{MOST_RUN_S} s of simulated time"),
+        ));
+    }
+    let (slots, poles) = (setup.machine.slots, setup.machine.poles);
+    if slots.max(poles) > MOST_SLOTS {
+        return Err(too_long(
+            name,
+            format!("{slots} slots and {poles} poles"),
+            format!("{MOST_SLOTS} of each"),
+        ));
+    }
+    let n_samples = duration_s / setup.run.sample_s;
+    if recorded && n_samples > MOST_SAMPLES {
+        return Err(too_long(
+            name,
+            format!("{n_samples:.1e} samples"),
+            format!("{MOST_SAMPLES:.0e} samples (run.sample is their spacing)"),
+        ));
+    }
+    Ok(())
+}
+
+/// Keeps the ends of all pieces, where the corners of the curves are, and the samples between.
+struct Keeper<'a> {
+    samples: &'a std::cell::RefCell<Vec<Sample>>,
+    record: &'a mut Record,
+}
+
+impl Keeper<'_> {
     fn keep(&mut self, sample: &Sample) {
         let last = self.record.span_s();
         if last.is_none_or(|(_, last_s)| sample.time_s > last_s) {
@@ -170,12 +217,10 @@ impl Keeper {
     }
 }
 
-impl Sink for Keeper {
+impl Sink for Keeper<'_> {
     fn piece(&mut self, piece: &Piece<'_>) {
-        self.sampler.piece(piece);
-        let samples = self.samples.take();
-        for sample in &samples {
-            self.keep(sample);
+        for sample in self.samples.take() {
+            self.keep(&sample);
         }
         self.keep(&piece.sample(piece.end_s()));
     }

@@ -76,6 +76,7 @@ fn waves(ran: &Ran, ends: [f64; 2], rows: &[Row], size_points: [f64; 2], theme: 
         axis: Axis::Time { from, to },
         cursors: [None; 2],
         kept: None,
+        lit: None,
     };
     plots(&view, size_points, theme)
 }

@@ -10,12 +10,14 @@ use super::model::{Lesson, RunSpec};
 use super::problem::Complaint;
 use super::text::{self, Placeholder};
 use super::value::Value;
-use super::{MOST_RUN_S, MOST_SAMPLES, MOST_SLOTS};
 use crate::analysis::{Figure, RunFigures};
 use crate::machine::Machine;
 use crate::machine::inside::winding_of;
 use crate::record::{Quantity as Channel, Record, Sample};
 use crate::setup::{EmfShape, Quantity, Setup};
+
+/// Pieces of the solution of one go, where nobody waits for a frame.
+const PIECES_OF_A_GO: u32 = 50_000;
 
 /// A run that was made.
 #[derive(Clone, Debug)]
@@ -107,30 +109,6 @@ impl<'a> Runs<'a> {
         Ok(ran)
     }
 
-    /// Begins a run as the lesson has it, to be made in parts. `None` where it is made already.
-    ///
-    /// # Errors
-    /// A setup that cannot be used, or a run beyond the limits.
-    pub fn begin(&self, name: &str, recorded: bool) -> Result<Option<Making>, Complaint> {
-        if self.done.run(name, recorded).is_some() {
-            return Ok(None);
-        }
-        let spec = self.spec(name)?;
-        let (setup, written) = self.setup_with(spec, &[])?;
-        Making::new(&spec.name, setup, written, recorded).map(Some)
-    }
-
-    /// Takes up a run that was begun, and makes what is left of it.
-    ///
-    /// # Errors
-    /// A run that stopped.
-    pub fn take_up(&mut self, mut making: Making) -> Result<(), Complaint> {
-        while making.go_on(u32::MAX) {}
-        let name = making.name().to_owned();
-        self.done.0.insert(name, Rc::new(making.finish()?));
-        Ok(())
-    }
-
     /// Forgets the waveforms, which take memory.
     pub fn forget_records(&mut self) {
         self.done.0.retain(|_, ran| ran.record.n_samples() == 0);
@@ -146,9 +124,29 @@ impl<'a> Runs<'a> {
         more: &[(String, toml::Value)],
         recorded: bool,
     ) -> Result<Ran, Complaint> {
+        let mut making = self.begin(name, more, recorded)?;
+        while !making.advance(PIECES_OF_A_GO)? {}
+        making.ran()
+    }
+
+    /// The same, to be made in goes.
+    ///
+    /// # Errors
+    /// A setup that cannot be used, or a run beyond the limits.
+    pub fn begin(
+        &self,
+        name: &str,
+        more: &[(String, toml::Value)],
+        recorded: bool,
+    ) -> Result<Making, Complaint> {
         let spec = self.spec(name)?;
         let (setup, written) = self.setup_with(spec, more)?;
-        run(&spec.name, setup, written, recorded)
+        Making::new(&spec.name, setup, written, recorded)
+    }
+
+    /// Takes a run that was made in goes, as [`Runs::get`] would have made it.
+    pub fn put(&mut self, name: &str, ran: Ran) {
+        self.done.0.insert(name.to_owned(), Rc::new(ran));
     }
 
     /// The setup of a run and the table it was read from.
@@ -448,48 +446,6 @@ pub(super) const CHANNELS: [(&str, Channel); 16] = [
     ("supply_voltage_v", Channel::SupplyVoltage),
     ("time_s", Channel::Time),
 ];
-
-/// Refuses what a lesson does not need, as far as the setup tells.
-pub(super) fn within_limits(name: &str, setup: &Setup, recorded: bool) -> Result<(), Complaint> {
-    let too_long = |found: String, allowed: String| Complaint::TooLongRun {
-        run: name.to_owned(),
-        found,
-        allowed,
-    };
-    let duration_s = setup.run.duration_s;
-    if duration_s > MOST_RUN_S {
-        return Err(too_long(
-            format!("{duration_s} s"),
-            format!("{MOST_RUN_S} s of simulated time"),
-        ));
-    }
-    let (slots, poles) = (setup.machine.slots, setup.machine.poles);
-    if slots.max(poles) > MOST_SLOTS {
-        return Err(too_long(
-            format!("{slots} slots and {poles} poles"),
-            format!("{MOST_SLOTS} of each"),
-        ));
-    }
-    let n_samples = duration_s / setup.run.sample_s;
-    if recorded && n_samples > MOST_SAMPLES {
-        return Err(too_long(
-            format!("{n_samples:.1e} samples"),
-            format!("{MOST_SAMPLES:.0e} samples (run.sample is their spacing)"),
-        ));
-    }
-    Ok(())
-}
-
-pub(super) fn run(
-    name: &str,
-    setup: Setup,
-    written: toml::Table,
-    recorded: bool,
-) -> Result<Ran, Complaint> {
-    let mut making = Making::new(name, setup, written, recorded)?;
-    while making.go_on(u32::MAX) {}
-    making.finish()
-}
 
 /// What is known of the machine before it runs; the keys of `wyebench inspect` where it has them.
 pub(super) fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value> {

@@ -24,6 +24,8 @@ pub enum Sight {
     Leg(usize),
     /// A row of the waveforms, by its place among [`Row::ALL`].
     Row(usize),
+    /// One of the three curves of such a row, U V W as 0 1 2.
+    Trace(usize, usize),
     /// A figure by its key.
     Figure(String),
     /// A control of time.
@@ -127,6 +129,12 @@ impl Sight {
             "slot" => counted(rest).map(|n| Self::Slot(n as usize)),
             "magnet" => counted(rest).map(Self::Magnet),
             "row" => row_named(rest).map(Self::Row),
+            "trace" => {
+                let (row, letter) = rest.rsplit_once('-')?;
+                let (row, curve) = (row_named(row)?, phase(letter)?);
+                let curves = Row::ALL.get(row)?.curves();
+                (curve < curves.len() && curves.len() == 3).then_some(Self::Trace(row, curve))
+            }
             "figure" => LARGE_FIGURES
                 .contains(&rest)
                 .then(|| Self::Figure(rest.to_owned())),
@@ -155,6 +163,10 @@ impl Sight {
             Self::Row(_) => self
                 .row()
                 .map_or_else(String::new, |row| format!("the row of {}", row.name())),
+            Self::Trace(_, curve) => self
+                .row()
+                .and_then(|row| row.curves().get(*curve))
+                .map_or_else(String::new, |curve| format!("the curve of {}", curve.name)),
             Self::Figure(key) => format!("the figure {key}"),
             Self::Control(Control::Run) => "Run and Pause".to_owned(),
             Self::Control(Control::StepOn) => "Step on".to_owned(),
@@ -165,11 +177,11 @@ impl Sight {
         }
     }
 
-    /// The row that it is, where it is one.
+    /// The row that it is, or is in, where it is one.
     #[must_use]
     pub fn row(&self) -> Option<Row> {
         match self {
-            Self::Row(idx) => Row::ALL.get(*idx).copied(),
+            Self::Row(idx) | Self::Trace(idx, _) => Row::ALL.get(*idx).copied(),
             _ => None,
         }
     }
@@ -184,6 +196,11 @@ impl Sight {
             .iter()
             .flat_map(|letter| [format!("coil-{letter}"), format!("leg-{letter}")]);
         let rows = Row::ALL.iter().map(|row| format!("row-{}", dashed(*row)));
+        let of_phases = Row::ALL.iter().filter(|row| row.curves().len() == 3);
+        let traces = of_phases.flat_map(|row| {
+            let name = dashed(*row);
+            ["u", "v", "w"].map(|letter| format!("trace-{name}-{letter}"))
+        });
         let figures = LARGE_FIGURES.iter().map(|key| format!("figure-{key}"));
         let keys = BENCH_KEYS.iter().map(|key| format!("set-{key}"));
         plain
@@ -191,6 +208,7 @@ impl Sight {
             .chain(parts)
             .chain(phases)
             .chain(rows)
+            .chain(traces)
             .chain(figures)
             .chain(keys)
             .collect()
@@ -231,6 +249,9 @@ mod tests {
         }
         assert_eq!(Sight::named("slot-12"), Some(Sight::Slot(11)));
         assert_eq!(Sight::named("coil-v"), Some(Sight::Coil(1)));
+        let trace = Sight::named("trace-phase-back-emf-w").unwrap();
+        assert_eq!(trace.row(), Some(Row::PhaseBackEmf));
+        assert_eq!(trace.words(), "the curve of back-EMF W");
         for name in [
             "",
             "coil",
@@ -240,6 +261,10 @@ mod tests {
             "slot-+3",
             "slot-99999",
             "row-noise",
+            "trace-torque-u",
+            "trace-legs-u",
+            "trace-lead-currents",
+            "trace-lead-currents-x",
             "figure-nothing",
             "set-run.duration",
             "magnet--1",

@@ -14,38 +14,56 @@ pub struct ScatterView<'a> {
     pub marks: &'a [([f64; 2], String)],
 }
 
-/// Size in points.
-const SIZE: [f64; 2] = [900.0, 620.0];
-const LOW: Point = at(84.0, 72.0);
-const HIGH: Point = at(860.0, 560.0);
+/// Left of the marks and below them: the words of the axes.
+const LOW: Point = at(84.0, 58.0);
+/// Right of the marks and above them.
+const RIGHT: f64 = 40.0;
+const ABOVE: f64 = 56.0;
 /// Radius of a mark.
 const MARK: f64 = 4.0;
 
-/// Draws the marks; the scene's size is its size in points.
+/// Where the marks lie in a picture of that size: lower left and upper right.
+fn place_of([width, height]: [f64; 2]) -> [Point; 2] {
+    let high = at(
+        (width - RIGHT).max(LOW.x + 1.0),
+        (height - ABOVE).max(LOW.y + 1.0),
+    );
+    [LOW, high]
+}
+
+/// Draws the marks into a picture of that size in points.
 #[must_use]
-pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(0.0, 0.0), at(SIZE[0], SIZE[1]));
+pub fn scatter(view: &ScatterView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene {
+    let [width, height] = size_points;
+    let [low, high] = place_of(size_points);
+    let mut scene = Scene::new(at(0.0, 0.0), at(width, height));
     let mut words = |place, words: &str, size: usize, align, colour| {
         let size = Width::Points(TYPE_POINTS[size]);
         scene.push(Shape::text(place, words, size, align, colour));
     };
-    words(at(24.0, 596.0), view.title, 2, Align::Left, theme.ink);
     words(
-        at(24.0, 576.0),
+        at(24.0, height - 20.0),
+        view.title,
+        2,
+        Align::Left,
+        theme.ink,
+    );
+    words(
+        at(24.0, height - 40.0),
         view.axes[1],
         1,
         Align::Left,
         theme.ink_soft,
     );
     words(
-        at(HIGH.x, 22.0),
+        at(high.x, 18.0),
         view.axes[0],
         1,
         Align::Right,
         theme.ink_soft,
     );
     if view.marks.is_empty() {
-        let place = LOW.towards(HIGH, 0.5);
+        let place = low.towards(high, 0.5);
         words(
             place,
             "no candidate has both figures",
@@ -56,14 +74,14 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
         return scene;
     }
     let scales = [0, 1].map(|axis| Scale::whole(view.marks.iter().map(|(place, _)| place[axis])));
-    let x = |value: f64| LOW.x + (HIGH.x - LOW.x) * scales[0].share(value);
-    let y = |value: f64| LOW.y + (HIGH.y - LOW.y) * scales[1].share(value);
+    let x = |value: f64| low.x + (high.x - low.x) * scales[0].share(value);
+    let y = |value: f64| low.y + (high.y - low.y) * scales[1].share(value);
     let thin = Width::Points(LINE_THIN);
     for value in scales[0].marks() {
-        let (from, to) = (at(x(value), LOW.y), at(x(value), HIGH.y));
+        let (from, to) = (at(x(value), low.y), at(x(value), high.y));
         scene.push(Shape::line(from, to, thin, theme.line));
         let size = Width::Points(TYPE_POINTS[0]);
-        let place = at(x(value), LOW.y - 16.0);
+        let place = at(x(value), low.y - 16.0);
         let text = scales[0].words(value);
         scene.push(Shape::text(
             place,
@@ -74,10 +92,10 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
         ));
     }
     for value in scales[1].marks() {
-        let (from, to) = (at(LOW.x, y(value)), at(HIGH.x, y(value)));
+        let (from, to) = (at(low.x, y(value)), at(high.x, y(value)));
         scene.push(Shape::line(from, to, thin, theme.line));
         let size = Width::Points(TYPE_POINTS[0]);
-        let place = at(LOW.x - 8.0, y(value));
+        let place = at(low.x - 8.0, y(value));
         let text = scales[1].words(value);
         scene.push(Shape::text(place, text, size, Align::Right, theme.ink_soft));
     }
@@ -105,15 +123,16 @@ pub fn scatter(view: &ScatterView<'_>, theme: &Theme) -> Scene {
             (Align::Left, centre.x + 7.0),
             (Align::Right, centre.x - 7.0 - width),
         ] {
-            let (low, high) = (at(left, centre.y - 6.0), at(left + width, centre.y + 6.0));
-            if high.x < SIZE[0] - 4.0 && low.x > LOW.x && free(low, high) {
+            let corners = [at(left, centre.y - 6.0), at(left + width, centre.y + 6.0)];
+            let inside = corners[0].x > low.x && corners[1].x < size_points[0] - 4.0;
+            if inside && free(corners[0], corners[1]) {
                 let anchor = match align {
                     Align::Right => at(left + width, centre.y),
                     _ => at(left, centre.y),
                 };
                 let size = Width::Points(TYPE_POINTS[0]);
                 scene.push(Shape::text(anchor, name.as_str(), size, align, theme.ink));
-                taken.push([low, high]);
+                taken.push(corners);
                 break;
             }
         }
@@ -142,15 +161,16 @@ mod tests {
                 axes: ["x", "y"],
                 marks: &marks,
             };
-            let scene = scatter(&view, &Theme::LIGHT);
+            let [low, high] = place_of([900.0, 620.0]);
+            let scene = scatter(&view, [900.0, 620.0], &Theme::LIGHT);
             for shape in &scene.shapes {
                 if let Shape::RingSector { centre, .. } = shape {
                     assert!(
-                        centre.x >= LOW.x - 1.0 && centre.x <= HIGH.x + 1.0,
+                        centre.x >= low.x - 1.0 && centre.x <= high.x + 1.0,
                         "{centre:?}"
                     );
                     assert!(
-                        centre.y >= LOW.y - 1.0 && centre.y <= HIGH.y + 1.0,
+                        centre.y >= low.y - 1.0 && centre.y <= high.y + 1.0,
                         "{centre:?}"
                     );
                 }

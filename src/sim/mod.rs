@@ -37,7 +37,7 @@ mod state;
 mod totals;
 
 pub use bridge::Path;
-pub use by_hand::by_hand;
+pub use by_hand::{Handling, by_hand, loop_current_a};
 pub use error::RunError;
 pub use flows::Flows;
 pub use piece::{Moments, Piece};
@@ -295,12 +295,12 @@ impl Simulator {
         Ok(())
     }
 
-    /// The same, of the same bits, in parts of so many pieces at most: true once `time_s` is
-    /// reached.
+    /// Goes on towards `time_s`, as [`Simulator::run_until`], for at most so many pieces. True once
+    /// it is reached: the bits are the same in however many goes.
     ///
     /// # Errors
     /// [`RunError`] where the run cannot go on; the simulator stays where it stopped.
-    pub fn run_until_within(
+    pub fn run_towards(
         &mut self,
         time_s: f64,
         max_pieces: u32,
@@ -309,7 +309,7 @@ impl Simulator {
         self.start(sink);
         for _ in 0..max_pieces {
             if self.state.time_s >= time_s {
-                return Ok(true);
+                break;
             }
             self.next_piece(time_s, sink)?;
         }

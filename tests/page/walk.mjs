@@ -374,7 +374,7 @@ const walks = {
     };
     for (const [name, viewport] of Object.entries(sizes)) {
       const phone = name.startsWith("phone");
-      const more = phone ? { deviceScaleFactor: 2, hasTouch: true } : {};
+      const more = phone ? { hasTouch: true } : {};
       const at = await browser("webgl2", { viewport, ...more });
       const { page } = at;
       await open(page);

@@ -27,7 +27,7 @@ pub(super) fn open(window: &mut Window, folder: &str) {
 /// Lets the runs of the open lesson be made.
 fn made(window: &mut Window) {
     window.run_steps(3);
-    for _ in 0..40 {
+    for _ in 0..600 {
         window.run_steps(1);
         if count(window, "are being made") == 0 {
             break;
@@ -134,7 +134,7 @@ fn a_lesson_is_taken_by_keyboard() {
     enter(&mut window);
     tab_to(&mut window, "position");
     enter(&mut window);
-    for _ in 0..40 {
+    for _ in 0..600 {
         window.run_steps(20);
         if count(&window, "3 of 3 tasks met") == 1 {
             break;
@@ -373,6 +373,21 @@ fn a_talk_goes_forwards_and_back() {
     press(&mut window, Key::PageDown);
     assert_eq!(count(&window, "Your guess first"), 1);
     assert_eq!(count(&window, "When it is held fast: "), 0, "not yet");
+    // Hands are counted, a figure key for each choice, and stand beside the answer.
+    assert_eq!(count(&window, "hands of"), 0);
+    for _ in 0..3 {
+        press(&mut window, Key::Num2);
+    }
+    press(&mut window, Key::Num1);
+    assert_eq!(count(&window, "3 hands of 4"), 1);
+    assert_eq!(count(&window, "1 hand of 4"), 1);
+    picture(&mut window, "talk_hands");
+    press(&mut window, Key::ArrowRight);
+    assert_eq!(count(&window, "3 hands of 4"), 1);
+    picture(&mut window, "talk_hands_answer");
+    press(&mut window, Key::ArrowLeft);
+    press(&mut window, Key::Num0);
+    assert_eq!(count(&window, "hands of"), 0);
     press(&mut window, Key::ArrowRight);
     assert_eq!(count(&window, "The answer"), 1);
     assert_eq!(count(&window, "When it is held fast: "), 1);

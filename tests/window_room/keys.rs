@@ -81,7 +81,7 @@ fn every_key_of_the_list_does_what_it_says() {
             }
             Some(Deed::Parts) => {
                 press_and_hear(&mut window, line);
-                count(&window, "Magnet 1 of 14, north") == 1
+                count(&window, "Leg W") == 1
             }
             Some(Deed::Winding) => {
                 press_and_hear(&mut window, line);

@@ -70,8 +70,13 @@ fn the_list_goes_through_all_parts_with_the_keyboard() {
     window.key_press(Key::Tab);
     window.run_steps(3);
     assert_eq!(count(&window, "Leg V"), 2);
-    window.get_by_label("Magnet 1 of 14, north").focus();
-    window.run_steps(3);
+    // Of a long list only the lines in sight are there; the keyboard still comes to all of them.
+    assert_eq!(count(&window, "Magnet 14 of 14"), 0);
+    for _ in 0..2 + 24 {
+        window.key_press(Key::Tab);
+        window.run_steps(3);
+    }
+    assert_eq!(count(&window, "Magnet 1 of 14, north"), 2);
     window.get_by_label("pole at the gap");
     picture(&mut window, "parts");
 }

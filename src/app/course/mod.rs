@@ -8,7 +8,7 @@
 //!                 Progress ◄─ what was done, plain data for the shelf
 //! ```
 //!
-//! Nothing here knows a file, a clock or a thread; runs are made one to a frame. What a task or a
+//! Nothing here knows a file, a clock or a thread; runs are made a part to a frame. What a task or a
 //! link asks of the bench goes back to the window as a value.
 
 mod blocks;

@@ -13,6 +13,9 @@ use crate::lesson::{
     subject_of,
 };
 
+/// Pieces of the solution that a frame waits for.
+const PIECES_OF_A_FRAME: u32 = 6_000;
+
 /// A lesson at work.
 #[derive(Debug)]
 pub(crate) struct Reading {
@@ -22,8 +25,8 @@ pub(crate) struct Reading {
     pub(crate) made: Made,
     /// Runs that are still to be made, the next one last: name, and whether with waveforms.
     to_make: Vec<(String, bool)>,
-    /// The run that is on its way.
-    making: Option<Making>,
+    /// The run in the making.
+    making: Option<(String, Making)>,
     /// What the reader did with each task, in the order of [`Lesson::tasks`].
     pub(crate) tasks: Vec<TaskState>,
     /// The text in pieces, part by part; empty for a task. `None`: the runs are not made yet.
@@ -90,34 +93,47 @@ impl Reading {
         self.fresh = number == 0;
     }
 
-    /// How many of its runs are made, and how many there are.
-    pub(crate) fn n_made(&self) -> (usize, usize) {
+    /// How many of its runs are made, the one in the making in part, and how many there are.
+    pub(crate) fn n_made(&self) -> (f64, usize) {
         let n = self.lesson.runs.len();
-        (n - self.to_make.len().min(n), n)
+        let (to_make, making) = match &self.making {
+            Some((_, making)) => (self.to_make.len() + 1, making.share()),
+            None => (self.to_make.len(), 0.0),
+        };
+        #[expect(clippy::cast_precision_loss, reason = "a few runs")]
+        let made = n.saturating_sub(to_make) as f64 + making;
+        (made, n)
     }
 
-    /// Makes one run that is still missing, or as much of it as a frame bears; true while there is
-    /// more to do.
-    pub(crate) fn make_one(&mut self) -> bool {
+    /// Goes on with the runs that are still missing, as far as a frame of the window bears; true
+    /// while there is more to do.
+    pub(crate) fn go_on(&mut self) -> bool {
         let lesson = Rc::clone(&self.lesson);
         if self.making.is_none()
             && let Some((name, recorded)) = self.to_make.pop()
         {
-            match self.with_runs(|runs| runs.begin(&name, recorded)) {
-                Ok(Some(making)) => self.making = Some(making),
-                Ok(None) => return true,
-                Err(complaint) => {
-                    self.complain(Some(complaint));
-                    return true;
+            if self.made.run(&name, recorded).is_none() {
+                match self.with_runs(|runs| runs.begin(&name, &[], recorded)) {
+                    Ok(making) => self.making = Some((name, making)),
+                    Err(complaint) => self.complain(&complaint),
                 }
             }
+            return true;
         }
-        if let Some(mut making) = self.making.take() {
-            if outside::within_frame(|n_pieces| making.go_on(n_pieces)) {
-                self.making = Some(making);
-            } else {
-                let result = self.with_runs(|runs| runs.take_up(making));
-                self.complain(result.err());
+        if let Some((name, mut making)) = self.making.take() {
+            let mut done = Ok(false);
+            outside::within_frame(|n_pieces| {
+                done = making.advance(n_pieces.min(PIECES_OF_A_FRAME));
+                // a desktop's frame does not look at the clock: it bears so many and no more
+                !outside::FILES && matches!(done, Ok(false))
+            });
+            match done {
+                Ok(false) => self.making = Some((name, making)),
+                Ok(true) => match making.ran() {
+                    Ok(ran) => self.with_runs(|runs| runs.put(&name, ran)),
+                    Err(complaint) => self.complain(&complaint),
+                },
+                Err(complaint) => self.complain(&complaint),
             }
             return true;
         }
@@ -136,13 +152,10 @@ impl Reading {
         true
     }
 
-    fn complain(&mut self, complaint: Option<Complaint>) {
-        if let Some(complaint) = complaint {
-            let remedy = complaint
-                .remedy()
-                .map_or(String::new(), |remedy| format!(": {remedy}"));
-            self.trouble = Some(format!("{complaint}{remedy}"));
-        }
+    fn complain(&mut self, complaint: &Complaint) {
+        let remedy = complaint.remedy();
+        let remedy = remedy.map_or(String::new(), |remedy| format!(": {remedy}"));
+        self.trouble = Some(format!("{complaint}{remedy}"));
     }
 
     /// Lends the runs, and takes them back with what was made of them meanwhile.

@@ -66,7 +66,7 @@ pub(crate) fn title_ui(ui: &mut Ui, rect: Rect, reading: &Reading, theme: &Theme
         if reading.texts.is_none() {
             let (n, all) = reading.n_made();
             ui.add_space(style::gap(4.0));
-            let words = format!("The runs of this lesson are being made: {n} of {all}");
+            let words = format!("The runs of this lesson are being made: {n:.1} of {all}");
             ui.label(
                 egui::RichText::new(words)
                     .font(style::type_size(2))
@@ -203,6 +203,13 @@ pub(crate) fn ask_ui(
         for span in &mut spans {
             span.strong |= reveal && is_right;
         }
+        if let Some((hands, all)) = reading.tasks[idx].hands_of(at) {
+            spans.push(Span {
+                words: format!(" — {}", hands_words(hands, all)),
+                strong: true,
+                ..Span::default()
+            });
+        }
         blocks.push(Block::Point {
             mark,
             depth: 0,
@@ -224,7 +231,55 @@ pub(crate) fn ask_ui(
             ..Span::default()
         }]));
     }
-    words_ui(ui, rect, reading, heading, &blocks, theme);
+    let n_choices = match &reading.lesson.tasks[idx].kind {
+        TaskKind::Choice(options) if !reveal => options.len(),
+        _ => 0,
+    };
+    let foot = if n_choices > 0 { style::gap(9.0) } else { 0.0 };
+    let (words, foot) = style::cut_bottom(rect, foot, 0.0);
+    words_ui(ui, words, reading, heading, &blocks, theme);
+    if n_choices > 0 {
+        hands_ui(ui, middle(foot), reading, idx, n_choices);
+    }
+}
+
+/// How many of all hands.
+fn hands_words(hands: u32, all: u32) -> String {
+    match hands {
+        0 => format!("no hand of {all}"),
+        1 => format!("1 hand of {all}"),
+        _ => format!("{hands} hands of {all}"),
+    }
+}
+
+/// Counts the hands of a class.
+fn hands_ui(ui: &mut Ui, rect: Rect, reading: &mut Reading, idx: usize, n_choices: usize) {
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let builder = egui::UiBuilder::new().max_rect(rect).layout(layout);
+    ui.scope_builder(builder, |ui| {
+        ui.label("Count hands:");
+        for choice in 0..n_choices {
+            let state = &mut reading.tasks[idx];
+            let hands = state.hands.get(choice).copied().unwrap_or(0);
+            let words = format!("{}  {hands}", letter(choice).to_ascii_uppercase());
+            let button = ui.button(words);
+            let hint = format!(
+                "One more · key {}; one fewer with the other button of the mouse",
+                choice + 1
+            );
+            let button = button.on_hover_text(hint);
+            if button.clicked() {
+                state.count_hand(choice, true);
+            } else if button.secondary_clicked() {
+                state.count_hand(choice, false);
+            }
+        }
+        let counted = !reading.tasks[idx].hands.is_empty();
+        let none = ui.add_enabled(counted, egui::Button::new("Count anew"));
+        if none.on_hover_text("Key 0").clicked() {
+            reading.tasks[idx].hands.clear();
+        }
+    });
 }
 
 /// Which of the choices of a task is right.

@@ -59,9 +59,33 @@ pub(crate) struct TaskState {
     pub(crate) of_bench: Option<(Setup, Result<Vec<Key>, String>)>,
     /// True once the live bench met the task and was judged for it.
     pub(crate) judged_live: bool,
+    /// Hands that went up in a class for each of the choices; empty: nobody counted.
+    pub(crate) hands: Vec<u32>,
 }
 
+/// Most hands that are counted for a choice.
+const MOST_HANDS: u32 = 999;
+
 impl TaskState {
+    /// One more hand for a choice, or one fewer.
+    pub(crate) fn count_hand(&mut self, choice: usize, up: bool) {
+        if self.hands.len() <= choice {
+            self.hands.resize(choice + 1, 0);
+        }
+        let hands = &mut self.hands[choice];
+        *hands = if up {
+            (*hands + 1).min(MOST_HANDS)
+        } else {
+            hands.saturating_sub(1)
+        };
+    }
+
+    /// Hands for a choice and in all; `None` where nobody counted.
+    pub(crate) fn hands_of(&self, choice: usize) -> Option<(u32, u32)> {
+        let all: u32 = self.hands.iter().sum();
+        (all > 0).then(|| (self.hands.get(choice).copied().unwrap_or(0), all))
+    }
+
     pub(crate) fn new(task: &Task, before: Option<&TaskProgress>) -> Self {
         let mut state = Self {
             order: task.shown_order(),

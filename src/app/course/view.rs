@@ -134,7 +134,7 @@ pub(crate) fn reading_ui(
         title_ui(ui, reading, setting);
         let Some(texts) = reading.texts.clone() else {
             let (n, all) = reading.n_made();
-            let words = format!("The runs of this lesson are being made: {n} of {all}");
+            let words = format!("The runs of this lesson are being made: {n:.1} of {all}");
             ui.label(
                 RichText::new(words)
                     .size(setting.size)

@@ -268,7 +268,7 @@ impl App {
             return;
         };
         let before = reading.texts.is_some();
-        if !reading.make_one() {
+        if !reading.go_on() {
             return;
         }
         ctx.request_repaint();

@@ -68,6 +68,14 @@ impl App {
         self.course.sight().and_then(Sight::row)
     }
 
+    /// The curve of it that is pointed at, by its place in the row.
+    pub(super) fn lit_curve(&self) -> Option<usize> {
+        match self.course.sight() {
+            Some(Sight::Trace(_, curve)) => Some(*curve),
+            _ => None,
+        }
+    }
+
     /// The parts of machine and bridge that are to be marked: those that a lesson points at, or
     /// the one under the pointer.
     pub(super) fn marked(&self) -> Vec<Pointed> {

@@ -11,6 +11,19 @@ use crate::app::style;
 use crate::app::style::{cut_bottom, cut_top};
 use crate::lesson::{Panel, Sight, TaskKind};
 
+/// A hand for the first, the second … of the choices.
+const CHOICE_KEYS: [Key; 9] = [
+    Key::Num1,
+    Key::Num2,
+    Key::Num3,
+    Key::Num4,
+    Key::Num5,
+    Key::Num6,
+    Key::Num7,
+    Key::Num8,
+    Key::Num9,
+];
+
 /// What is drawn beside the words of a slide.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Beside {
@@ -68,10 +81,35 @@ impl App {
         if pressed(&[Key::ArrowDown]) {
             self.time.slower();
         }
+        self.hand_keys(ui, at);
         if on || back {
             self.go_to(at, on);
         }
         true
+    }
+
+    /// Counts the hands that go up for a question: a figure key for each of its choices.
+    fn hand_keys(&mut self, ui: &Ui, at: usize) {
+        let pressed = |key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+        let counted = CHOICE_KEYS.iter().position(|key| pressed(*key));
+        let anew = pressed(Key::Num0);
+        if counted.is_none() && !anew {
+            return;
+        }
+        let Some(Slide::Ask(idx)) = self.all_slides().into_iter().nth(at) else {
+            return;
+        };
+        let Some(reading) = &mut self.course.reading else {
+            return;
+        };
+        let TaskKind::Choice(options) = &reading.lesson.tasks[idx].kind else {
+            return;
+        };
+        match counted.filter(|choice| *choice < options.len()) {
+            Some(choice) => reading.tasks[idx].count_hand(choice, true),
+            None if anew => reading.tasks[idx].hands.clear(),
+            None => {}
+        }
     }
 
     fn go_to(&mut self, at: usize, on: bool) {
@@ -278,7 +316,7 @@ fn beside(sight: Option<&Sight>) -> Beside {
             | Sight::Panel(Panel::Machine),
         ) => Beside::Machine,
         Some(Sight::Leg(_) | Sight::Panel(Panel::Bridge)) => Beside::Bridge,
-        Some(Sight::Row(_) | Sight::Panel(Panel::Waveforms)) => Beside::Plot,
+        Some(Sight::Row(_) | Sight::Trace(..) | Sight::Panel(Panel::Waveforms)) => Beside::Plot,
         _ => Beside::Nothing,
     }
 }

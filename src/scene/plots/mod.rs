@@ -56,6 +56,8 @@ pub struct PlotView<'a> {
     pub cursors: [Option<f64>; 2],
     /// Traces to compare with.
     pub kept: Option<Kept<'a>>,
+    /// A curve that is pointed at, by its row and its place there: the others stand back.
+    pub lit: Option<(Row, usize)>,
 }
 
 /// Left of the curves: scale and names.
@@ -209,7 +211,10 @@ impl Picture<'_> {
 
     fn row(&self, scene: &mut Scene, row: Row, top: f64, bottom: f64) {
         let theme = self.theme;
-        let aside = self.differences(row).or_else(|| self.ripple_words(row));
+        let aside = self
+            .differences(row)
+            .or_else(|| self.ripple_words(row))
+            .or_else(|| self.code_words(row));
         let words = aside.map_or_else(
             || row_words(row),
             |aside| format!("{}     {aside}", row_words(row)),
@@ -271,10 +276,19 @@ impl Picture<'_> {
             self.label(scene, at(self.left - 6.0, place), words, Align::Right);
         }
         let n_sweeps = self.sweeps.len();
-        for (curve, sweeps) in &curves {
+        let lit = self.view.lit.filter(|(lit, _)| *lit == row);
+        let is_lit = |idx: usize| lit.is_none_or(|(_, curve)| curve == idx);
+        // What is pointed at comes last, and so on top.
+        let order = (0..curves.len()).filter(|idx| !is_lit(*idx));
+        for idx in order.chain((0..curves.len()).filter(|idx| is_lit(*idx))) {
+            let (curve, sweeps) = &curves[idx];
             for (age, sweep) in sweeps.iter().enumerate() {
                 let last = age + 1 == n_sweeps;
-                let look = if last { Look::Now } else { Look::Before };
+                let look = match (is_lit(idx), last) {
+                    (false, _) => Look::Back,
+                    (true, true) => Look::Now,
+                    (true, false) => Look::Before,
+                };
                 draw_trace(scene, self.left, sweep, &y, curve, look, theme);
             }
         }
@@ -290,6 +304,12 @@ impl Picture<'_> {
     fn label(&self, scene: &mut Scene, place: Point, words: impl Into<String>, align: Align) {
         let size = Width::Points(TYPE_POINTS[0]);
         scene.push(Shape::text(place, words, size, align, self.theme.ink_soft));
+    }
+
+    /// What the letters of the legs' states stand for.
+    fn code_words(&self, row: Row) -> Option<String> {
+        let room = self.right - self.left > 250.0;
+        (row == Row::Legs && room).then(|| LEG_CODE_WORDS.to_owned())
     }
 
     /// Mean and ripple of the torque, in words.
@@ -393,6 +413,9 @@ impl Picture<'_> {
         }
     }
 }
+
+/// The codes of a leg, as IEEE 1364 names the values of a wire: 1, 0 and z.
+const LEG_CODE_WORDS: &str = "1: high   0: low   z: floating";
 
 fn row_words(row: Row) -> String {
     if row.unit().is_empty() {

@@ -41,6 +41,7 @@ fn view<'a>(tape: &'a Tape, rows: &'a [Row], axis: Axis) -> PlotView<'a> {
         axis,
         cursors: [None; 2],
         kept: None,
+        lit: None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::Curve;
 use crate::record::MinMax;
-use crate::scene::{LINE_BOLD, LINE_THIN, Scene, Shape, Theme, Width};
+use crate::scene::{Colour, LINE_BOLD, LINE_THIN, Scene, Shape, Theme, Width};
 use crate::winding::Phase;
 
 /// Which of the curves of one quantity it is.
@@ -12,6 +12,8 @@ pub(super) enum Look {
     Now,
     /// An earlier turn under it: thin.
     Before,
+    /// Beside one that is pointed at: thin and pale.
+    Back,
     /// Kept to compare with: a thin double line.
     Kept,
 }
@@ -36,7 +38,7 @@ pub(super) fn draw_trace(
                 .map(|range| [y(range.min), y(range.max)])
         })
         .collect();
-    let mut push = |columns: &[Option<[f64; 2]>], points: f64, colour| {
+    let mut push = |columns: &[Option<[f64; 2]>], points: f64, colour: Colour| {
         for (first, ranges) in unbroken(columns) {
             #[expect(clippy::cast_precision_loss, reason = "a number of columns")]
             scene.push(Shape::Trace {
@@ -54,6 +56,7 @@ pub(super) fn draw_trace(
     };
     match look {
         Look::Before => push(&columns, LINE_THIN, colour.towards(theme.panel, 0.35)),
+        Look::Back => push(&columns, LINE_THIN, colour.towards(theme.panel, 0.6)),
         Look::Kept => {
             for side in [-1.5, 1.5] {
                 let shifted: Vec<_> = columns
@@ -61,6 +64,17 @@ pub(super) fn draw_trace(
                     .map(|range| range.map(|[low, high]| [low + side, high + side]))
                     .collect();
                 push(&shifted, 0.75, colour.towards(theme.ink, 0.3));
+            }
+        }
+        // So many turns to a column that the curve is a band: what lies under it stays in sight.
+        Look::Now if curve.phase.is_some() && is_band(&columns) => {
+            push(&columns, LINE_THIN, colour.with_alpha(BAND_ALPHA));
+            for end in [0, 1] {
+                let edge: Vec<_> = columns
+                    .iter()
+                    .map(|range| range.map(|ends| [ends[end]; 2]))
+                    .collect();
+                push(&edge, LINE_THIN, colour);
             }
         }
         Look::Now => match dashes(curve.phase) {
@@ -76,6 +90,28 @@ pub(super) fn draw_trace(
             }
         },
     }
+}
+
+/// Opacity of a band.
+const BAND_ALPHA: u8 = 90;
+/// Height of a column that is a band and not a line, in points.
+const BAND_HEIGHT: f64 = 10.0;
+
+/// Whether half of the columns and more are high, each beside its like.
+fn is_band(columns: &[Option<[f64; 2]>]) -> bool {
+    let high = |range: &[f64; 2]| range[1] - range[0] > BAND_HEIGHT;
+    let n_there = columns.iter().flatten().count();
+    let n_high = columns
+        .windows(2)
+        .filter(|pair| match (&pair[0], &pair[1]) {
+            (Some(a), Some(b)) => {
+                let common = a[1].min(b[1]) - a[0].max(b[0]);
+                high(a) && high(b) && common > 0.5 * (a[1] - a[0]).max(b[1] - b[0])
+            }
+            _ => false,
+        })
+        .count();
+    2 * n_high > n_there
 }
 
 /// Columns bold and columns thin by turns; `None` for unbroken.
