@@ -40,15 +40,17 @@ impl CallbackTrait for Paint {
     fn prepare(
         &self,
         device: &wgpu::Device,
-        _queue: &wgpu::Queue,
+        queue: &wgpu::Queue,
         _screen: &ScreenDescriptor,
         _encoder: &mut wgpu::CommandEncoder,
         resources: &mut CallbackResources,
     ) -> Vec<wgpu::CommandBuffer> {
         if let Some(pictures) = resources.get_mut::<Pictures>() {
-            let prepared = pictures
-                .painters
-                .prepare(device, &self.batches, &self.camera);
+            let before = pictures.prepared.remove(self.name);
+            let prepared =
+                pictures
+                    .painters
+                    .prepare(device, queue, &self.batches, &self.camera, before);
             pictures.prepared.insert(self.name, prepared);
         }
         Vec::new()

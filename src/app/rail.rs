@@ -90,9 +90,11 @@ fn steps_ui(ui: &mut Ui, time: &mut TimeControl) -> Option<bool> {
     spot(ui.ctx(), Sight::Control(Control::Run), run.rect);
     let name = time.stride.name();
     let back = step_button(ui, "Step back", &format!("Back by one {name} · left arrow"));
+    // a phone's rail has no room for the longest name
+    let wide = ui.available_width() >= style::gap(54.0);
     egui::ComboBox::from_id_salt("stride")
         .selected_text(name)
-        .width(style::gap(32.0))
+        .width(style::gap(if wide { 32.0 } else { 26.0 }))
         .show_ui(ui, |ui| {
             for (number, stride) in (1..).zip(Stride::ALL) {
                 ui.selectable_value(&mut time.stride, stride, stride.name())

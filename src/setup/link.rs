@@ -37,8 +37,6 @@ pub enum LinkError {
         /// What stands before the dot, in its first characters.
         found: String,
     },
-    /// A character that such a word does not have, or too many or too few of them.
-    Letters,
     /// It does not unpack: cut off or mistyped.
     Damaged,
     /// It unpacks to more than a setup can have.
@@ -60,7 +58,7 @@ impl std::fmt::Display for LinkError {
                 "The setup in the link begins with “{found}”, where “{VERSION}.” says how it is \
                  written; the link may be from a later Wyebench, or not whole."
             ),
-            Self::Letters | Self::Damaged => write!(
+            Self::Damaged => write!(
                 f,
                 "The setup in the link is damaged: it was cut off or changed on its way. Copy the \
                  whole link once more."
@@ -115,7 +113,7 @@ pub fn from_link(word: &str) -> Result<String, LinkError> {
         })?;
     let packed = URL_SAFE_NO_PAD
         .decode(packed)
-        .map_err(|_| LinkError::Letters)?;
+        .map_err(|_| LinkError::Damaged)?;
     let bytes =
         decompress_to_vec_zlib_with_limit(&packed, MAX_TEXT_BYTES).map_err(|error| match error
             .status
@@ -165,8 +163,8 @@ mod tests {
         assert_eq!(from_link(""), version(""));
         assert_eq!(from_link("2.eNpLyy"), version("2.eNpLyy"));
         assert_eq!(from_link(&word[2..]), version(&word[2..10]));
-        assert_eq!(from_link("1.no spaces"), Err(LinkError::Letters));
-        assert_eq!(from_link("1.eNpLyy=="), Err(LinkError::Letters));
+        assert_eq!(from_link("1.no spaces"), Err(LinkError::Damaged));
+        assert_eq!(from_link("1.eNpLyy=="), Err(LinkError::Damaged));
         assert_eq!(from_link("1."), Err(LinkError::Damaged));
         assert_eq!(
             from_link(&word[..word.len() - 4]),

@@ -130,7 +130,9 @@ impl Offscreen {
         });
         let camera = Camera::fit(scene, size_px.map(f64::from), pixels_per_point);
         let batches = Batches::new(scene, &camera);
-        let prepared = self.painters.prepare(&self.device, &batches, &camera);
+        let prepared = self
+            .painters
+            .prepare(&self.device, &self.queue, &batches, &camera, None);
         let mut encoder = self
             .device
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());

@@ -1,7 +1,5 @@
 //! The pipelines, and a scene made ready for them.
 
-use wgpu::util::DeviceExt as _;
-
 use super::Run;
 use super::batches::Batches;
 use super::camera::{Camera, single};
@@ -19,6 +17,7 @@ pub struct Painters {
 #[derive(Debug)]
 pub struct Prepared {
     buffers: [Option<wgpu::Buffer>; 6],
+    uniform: wgpu::Buffer,
     camera: wgpu::BindGroup,
     runs: Vec<Run>,
 }
@@ -56,28 +55,51 @@ impl Painters {
         }
     }
 
-    /// Brings a scene to the GPU.
+    /// Brings a scene to the GPU, into the buffers of the picture before it where they are large
+    /// enough. Nothing is mapped: a browser's device that was lost refuses that with an error.
     #[must_use]
-    pub fn prepare(&self, device: &wgpu::Device, batches: &Batches, camera: &Camera) -> Prepared {
-        let buffers = std::array::from_fn(|idx| {
-            let bytes = &batches.bytes[idx];
-            (!bytes.is_empty()).then(|| {
-                device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
+    pub fn prepare(
+        &self,
+        device: &wgpu::Device,
+        queue: &wgpu::Queue,
+        batches: &Batches,
+        camera: &Camera,
+        before: Option<Prepared>,
+    ) -> Prepared {
+        let mut prepared = before.unwrap_or_else(|| self.empty(device));
+        for (buffer, bytes) in prepared.buffers.iter_mut().zip(&batches.bytes) {
+            if bytes.is_empty() {
+                continue;
+            }
+            let n_bytes = bytes.len() as u64;
+            let large_enough = buffer.take().filter(|there| there.size() >= n_bytes);
+            let there = large_enough.unwrap_or_else(|| {
+                device.create_buffer(&wgpu::BufferDescriptor {
                     label: Some("instances"),
-                    contents: bytes,
-                    usage: wgpu::BufferUsages::VERTEX,
+                    size: n_bytes.next_power_of_two(),
+                    usage: wgpu::BufferUsages::VERTEX | wgpu::BufferUsages::COPY_DST,
+                    mapped_at_creation: false,
                 })
-            })
-        });
+            });
+            queue.write_buffer(&there, 0, bytes);
+            *buffer = Some(there);
+        }
         let uniform = CameraUniform {
             half_size_px: camera.size_px.map(|pixels| single(pixels / 2.0).max(0.5)),
             target_is_linear: f32::from(u8::from(self.target_is_linear)),
             unused: 0.0,
         };
-        let uniform = device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
+        queue.write_buffer(&prepared.uniform, 0, bytemuck::bytes_of(&uniform));
+        prepared.runs = batches.runs().to_vec();
+        prepared
+    }
+
+    fn empty(&self, device: &wgpu::Device) -> Prepared {
+        let uniform = device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("camera"),
-            contents: bytemuck::bytes_of(&uniform),
-            usage: wgpu::BufferUsages::UNIFORM,
+            size: size_of::<CameraUniform>() as u64,
+            usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
         });
         let camera = device.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("camera"),
@@ -88,9 +110,10 @@ impl Painters {
             }],
         });
         Prepared {
-            buffers,
+            buffers: [const { None }; 6],
+            uniform,
             camera,
-            runs: batches.runs().to_vec(),
+            runs: Vec::new(),
         }
     }
 
