@@ -105,7 +105,7 @@ fn more_samples_are_not_more_shapes() {
         columns.sum::<usize>()
     };
     // both so many that curves are bands
-    let (few, many) = (n_columns(60_000), n_columns(400_000));
+    let (few, many) = (n_columns(400_000), n_columns(800_000));
     assert!(many.abs_diff(few) * 20 < few, "{few} {many}");
 }
 
