@@ -11,12 +11,17 @@
 mod beside;
 mod by_hand;
 mod candidates;
+mod capturing;
 mod checking;
+mod choosing;
 mod course;
 mod drawer;
 mod figures;
+mod file_field;
+mod form_page;
 mod frame;
 mod hand;
+mod job;
 mod keys;
 mod live;
 mod parts;

@@ -49,6 +49,25 @@ pub(super) fn read(path: &Path) -> Result<(Setup, String), Refusal> {
     parse(&bytes, &name_of(path))
 }
 
+/// All of a file of at most so many bytes.
+///
+/// # Errors
+/// Why it cannot be read.
+pub(super) fn bytes(path: &Path, most: usize) -> Result<Vec<u8>, String> {
+    let size = fs::metadata(path).map_err(|error| io_words(path, &error))?;
+    if size.is_dir() {
+        return Err(format!(
+            "{} is a folder; name a file in it.",
+            path.display()
+        ));
+    }
+    if size.len() > most as u64 {
+        let (n_bytes, path) = (size.len(), path.display());
+        return Err(format!("{path} has {n_bytes} bytes; {most} are the most."));
+    }
+    fs::read(path).map_err(|error| io_words(path, &error))
+}
+
 /// A setup from the bytes of a file of that name, with its text.
 ///
 /// # Errors

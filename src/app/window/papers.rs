@@ -315,7 +315,11 @@ impl App {
             let dropped = std::mem::take(&mut input.raw.dropped_files);
             (dropped, input.viewport().close_requested())
         });
-        if let Some(file) = dropped.first() {
+        if let Some(file) = dropped.first()
+            && self.page_takes_files()
+        {
+            self.hand_to_page(file.path(), ctx);
+        } else if let Some(file) = dropped.first() {
             self.want(Intent::Open(file.path().to_path_buf()), ctx);
         }
         if closing && !self.papers.leaving {
@@ -328,10 +332,11 @@ impl App {
         if let Some(picker) = &mut self.papers.picker
             && let Some(picked) = picker.poll(ctx)
         {
-            let saving = picker.saving;
+            let (saving, for_page) = (picker.saving, picker.for_page);
             self.papers.no_dialog = picked.is_none() && picker.is_missing(ctx);
             self.papers.picker = None;
             match picked {
+                Some(path) if for_page => self.hand_to_page(&path, ctx),
                 Some(path) if saving => self.save_to(path, ctx),
                 Some(path) => {
                     self.take_sheet();
@@ -363,7 +368,11 @@ impl App {
             .interactable(false)
             .show(ui.ctx(), |ui| {
                 ui.painter().rect_filled(plate, style::gap(1.0), ground);
-                let words = "Drop the setup to put it on the bench";
+                let words = if self.page_takes_files() {
+                    "Drop the file to read it here"
+                } else {
+                    "Drop the setup to put it on the bench"
+                };
                 let words = egui::RichText::new(words)
                     .font(style::type_size(2))
                     .color(ink);

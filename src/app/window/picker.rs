@@ -17,6 +17,8 @@ type Picked = Option<rfd::FileHandle>;
 pub(super) struct Picker {
     /// True where it asks for a name to save under.
     pub(super) saving: bool,
+    /// True where it asks for a file of the page that is open.
+    pub(super) for_page: bool,
     /// When it was opened, in s of the window.
     opened_s: f64,
     future: Pin<Box<dyn Future<Output = Picked>>>,
@@ -52,8 +54,23 @@ impl Picker {
         };
         Self {
             saving,
+            for_page: false,
             opened_s: ctx.input(|input| input.time),
             future,
+        }
+    }
+
+    /// Opens the dialog in a folder, for a table of values.
+    pub(super) fn of_table(folder: &Path, ctx: &Context) -> Self {
+        let dialog = rfd::AsyncFileDialog::new()
+            .set_title("Table")
+            .set_directory(folder)
+            .add_filter("Comma-separated values", &["csv", "txt", "tsv"]);
+        Self {
+            saving: false,
+            for_page: true,
+            opened_s: ctx.input(|input| input.time),
+            future: Box::pin(dialog.pick_file()),
         }
     }
 
