@@ -163,6 +163,14 @@ pub struct OutputTarget {
 }
 
 impl OutputTarget {
+    /// Checks what an option names, where it was given.
+    ///
+    /// # Errors
+    /// As [`OutputTarget::check`].
+    pub fn asked(path: Option<&Path>, allowed: &[Format]) -> Result<Option<Self>, FileError> {
+        path.map(|path| Self::check(path, allowed)).transpose()
+    }
+
     /// Checks that a file of one of these formats can be written at `path`, without leaving a
     /// trace. The folder must be there; what the path names must be no folder.
     ///

@@ -9,7 +9,7 @@ use super::files::{Format, OutputTarget, WholeFile, finish_together};
 use super::progress::Progress;
 use super::{Failure, Terminal, input, table};
 use crate::analysis::caution::{Hazards, cautions};
-use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key, why};
+use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key};
 use crate::export::csv::WaveformWriter;
 use crate::export::strips::Strips;
 use crate::export::vcd::{Analogue, DumpError, LegDump};
@@ -66,23 +66,11 @@ pub(crate) fn command(
     let setup = input::read_setup(&arguments.setup)?;
     let report = run_setup(&setup, &wanted)?;
     if arguments.json {
-        serde_json::to_writer_pretty(&mut *terminal.out, &report.run_figures).map_err(|error| {
-            if error.is_io() {
-                Failure::Output(error.into())
-            } else {
-                Failure::Json(error)
-            }
-        })?;
-        writeln!(terminal.out)?;
+        terminal.json(&report.run_figures)?;
     } else if arguments.why.is_empty() {
         table::print(&setup.title, &report, terminal)?;
     } else {
-        let texts: Result<Vec<String>, _> = arguments
-            .why
-            .iter()
-            .map(|asked| why(&report.figures, asked))
-            .collect();
-        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
+        terminal.explain(&report.figures, &arguments.why)?;
     }
     Ok(())
 }

@@ -67,4 +67,6 @@ pub(super) enum Purpose {
     Save,
     /// None is open: a file was dropped in.
     Drop,
+    /// To choose a table for the page that is open, or one was dropped onto it.
+    Page,
 }
