@@ -242,6 +242,11 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
         power *= end;
     }
     let bernstein = to_bernstein(&scaled, order);
+    // What is no number crosses nothing, and no interval of it is ever small enough; the piece
+    // that it belongs to is refused.
+    if !bernstein[..=order].iter().sum::<f64>().is_finite() {
+        return None;
+    }
     let (low, high) = isolate(&bernstein, order, 0.0, 1.0, 0)?;
     let (low, high) = (low * end, high * end);
     let (at_low, at_high) = (value(c, order, low), value(c, order, high));
