@@ -72,7 +72,8 @@ impl App {
         self.tell(ui, &response, hovered, frame);
         let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), TABLE);
         let corner = place_of(table.max, rect, &scene, fit, zoom);
-        if corner.length() > CLEAR && self.zoom.factor <= 1.0 {
+        let fits = rect.contains_rect(table);
+        if fits && corner.length() > CLEAR && self.zoom.factor <= 1.0 {
             let scene = steps::table(now.step, &self.theme);
             let words = format!("Step {} of six", now.step);
             picture_ui(ui, "steps", table, &scene, Zoom::default(), &words);
