@@ -1,11 +1,13 @@
 //! How long does a comparison of many machines take? 10,000 candidates without runs in 10 s on two
-//! cores is the goal; here they run on one. With runs: how many of 50 ms a second and core.
+//! cores is the goal; here they run on one. With runs: how many of 50 ms a second, on one core and
+//! on two threads.
 //!
 //! `cargo bench --bench compare`
 
 use std::hint::black_box;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use rayon::prelude::*;
 use wyebench::compare::{Axes, Comparison};
 use wyebench::setup::Setup;
 
@@ -67,6 +69,15 @@ fn all(comparison: &Comparison) -> usize {
         .sum()
 }
 
+/// The same, group by group on the threads of the pool that this runs in.
+fn all_at_once(comparison: &Comparison) -> usize {
+    let groups: Vec<u64> = (0..comparison.axes().n_groups()).collect();
+    groups
+        .par_iter()
+        .map(|&group| comparison.group(group, &|| false).len())
+        .sum()
+}
+
 fn bench(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("compare");
     group.sample_size(10);
@@ -82,12 +93,17 @@ fn bench(criterion: &mut Criterion) {
     );
     let mut few = axes(9..=9, &[0.8]);
     few.slots = vec![12];
-    few.poles = vec![10, 14];
+    few.poles = vec![8, 10, 14, 16];
     few.connections.truncate(1);
     let few = Comparison::new(aerator(), few, Some(0.1), true).expect("a comparison");
     group.throughput(Throughput::Elements(few.axes().n_candidates()));
     group.bench_function("runs of 50 ms, one core", |bencher| {
         bencher.iter(|| black_box(all(&few)));
+    });
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build();
+    let pool = pool.expect("two threads");
+    group.bench_function("runs of 50 ms, two threads", |bencher| {
+        bencher.iter(|| pool.install(|| black_box(all_at_once(&few))));
     });
     group.finish();
 }

@@ -32,16 +32,23 @@ const HALF_TURN: f32 = 3.1415927;
 fn vertex(sector: RingSector, @builtin(vertex_index) index: u32) -> Pixel {
     let rim = RIM_PX + 0.5 * sector.edge_px;
     let outer = sector.radii.y;
-    // The box round the sector in its own axes.
-    var low = vec2<f32>(-outer, -outer);
-    var high = vec2<f32>(outer, outer);
+    let inner = sector.radii.x - rim;
+    var place: vec2<f32>;
     if sector.half_angle < QUARTER_TURN {
-        low.x = max(sector.radii.x, 0.0) * cos(sector.half_angle);
-        high.y = outer * sin(sector.half_angle);
-        low.y = -high.y;
+        // The box round the sector in its own axes.
+        let side = outer * sin(sector.half_angle);
+        let low = vec2<f32>(max(sector.radii.x, 0.0) * cos(sector.half_angle), -side);
+        let high = vec2<f32>(outer, side);
+        let share = corner_of(index) * 0.5 + 0.5;
+        place = mix(low - rim, high + rim, share);
+    } else {
+        // Beyond its sides the rim takes a wider angle, the wider the nearer to the middle.
+        var half_sweep = HALF_TURN;
+        if inner > rim {
+            half_sweep = min(sector.half_angle + 1.6 * rim / inner, HALF_TURN);
+        }
+        place = along_circle(index, -half_sweep, 2.0 * half_sweep, inner, outer + rim);
     }
-    let share = corner_of(index) * 0.5 + 0.5;
-    let place = mix(low - rim, high + rim, share);
     let x = sector.middle;
     let turned = x * place.x + vec2<f32>(-x.y, x.x) * place.y;
     return Pixel(

@@ -38,7 +38,15 @@ fn vertex(stroke: Stroke, @builtin(vertex_index) index: u32) -> Pixel {
         let middle = 0.5 * (stroke.shape.xy + stroke.shape.zw);
         place = middle + along * corner.x * (0.5 * size + rim) + side * corner.y * rim;
     } else {
-        place = stroke.shape.xy + corner * (stroke.shape.z + rim);
+        let radius = stroke.shape.z;
+        // Round ends reach beyond the line's own angle.
+        var sweep = TURN;
+        if radius > 2.0 * rim {
+            sweep = min(abs(stroke.sweep) + 3.2 * rim / (radius - rim), TURN);
+        }
+        let start = stroke.shape.w + 0.5 * (stroke.sweep - sweep);
+        let along = along_circle(index, start, sweep, radius - rim, radius + rim);
+        place = stroke.shape.xy + along;
     }
     let sizes = vec2<f32>(stroke.sweep, stroke.width_px);
     return Pixel(clip_from_px(place), place, stroke.shape, sizes, stroke.dash_px, stroke.colour);

@@ -6,6 +6,7 @@
     clippy::disallowed_methods,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
+    clippy::float_cmp,
     reason = "a test fails by panicking and prints what it counted; its own waves need no libm"
 )]
 
@@ -18,12 +19,13 @@ use kit::RPM;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
+use rayon::prelude::*;
 use wyebench::readings::capture::{
-    Capture, Driven, MAX_CAPTURE_BYTES, PickError, Picks, Spun, SpunError, SpunOptions, Table,
-    TableError, driven, spun,
+    Asked, Capture, Driven, Found, MAX_CAPTURE_BYTES, PickError, Picks, Spun, SpunError,
+    SpunOptions, Table, TableError, driven, spun,
 };
 use wyebench::record::Sample;
-use wyebench::setup::{Gates, PwmSetup, Setup};
+use wyebench::setup::{Chop, Gates, PwmSetup, Setup};
 
 /// A bench of true waveforms: instants in s, channels in V.
 struct Waves {
@@ -303,64 +305,104 @@ fn closed_read(bytes: &[u8], speed: f64, random: &mut ChaCha8Rng) -> Spun {
     spun(&capture, &options).unwrap()
 }
 
-/// Kv of 300 closed-form spins, eight bits, gain and speed off as an instrument's may be: within its
-/// 95 % range in 95 % of them, give or take three standard deviations of 300; a sound rotor is called
-/// uneven in no more than a few, a weak magnet is found in its place.
+/// Kv of some hundred closed-form spins (`READINGS_TRIALS=2000` for more), eight bits, gain and speed off as an instrument's may be: within its
+/// 95 % range in 95 % of them, give or take two points; a sound rotor is called uneven in at most 2 %, and
+/// a weak magnet is found in its place in at least 95 % of a tenth as many.
 #[test]
 fn stated_ranges_of_captures_hold() {
-    const TRIALS: u32 = 300;
-    let (mut inside, mut uneven, mut poles_right, mut weak_found) = (0, 0, 0, 0);
-    for trial in 0..TRIALS {
-        let mut random = ChaCha8Rng::seed_from_u64(7000 + u64::from(trial));
-        let k: f64 = random.random_range(0.004..0.03);
-        let pole_pairs = random.random_range(1..11);
-        let (bytes, speed) = closed_spin(&mut random, k, pole_pairs, None);
-        let found = closed_read(&bytes, speed, &mut random);
-        let (kv, u) = found.kv_rad_per_v_s.unwrap();
-        inside += u32::from((kv - 1.0 / k).abs() <= 2.0 * u);
-        uneven += u32::from(found.poles_differ);
-        poles_right += u32::from(found.pole_pairs == Some(pole_pairs));
-        if trial % 10 == 0 {
-            let at = random.random_range(0..2 * pole_pairs as usize);
-            let pole_pairs = pole_pairs.max(3);
-            let (bytes, speed) = closed_spin(&mut random, k, pole_pairs, Some((at, 0.9)));
+    let asked = std::env::var("READINGS_TRIALS").ok();
+    let n_trials: u32 = asked.and_then(|text| text.parse().ok()).unwrap_or(400);
+    let trials: Vec<([bool; 3], Option<bool>)> = (0..n_trials)
+        .into_par_iter()
+        .map(|trial| {
+            let mut random = ChaCha8Rng::seed_from_u64(7000 + u64::from(trial));
+            let k: f64 = random.random_range(0.004..0.03);
+            let pole_pairs = random.random_range(1..11);
+            let (bytes, speed) = closed_spin(&mut random, k, pole_pairs, None);
             let found = closed_read(&bytes, speed, &mut random);
-            let least = found
-                .poles
-                .iter()
-                .map(|(size, _)| *size)
-                .fold(f64::INFINITY, f64::min);
-            let is_found = found.poles_differ && (least - 0.9).abs() < 0.03;
-            weak_found += u32::from(is_found);
-            if !is_found {
-                println!(
-                    "trial {trial}, {pole_pairs} pole pairs, at {at}: {:?} {:?}",
-                    found.poles_differ, found.poles
-                );
-                println!(
-                    "  {:?} slows {}, {} turns",
-                    found.pole_pairs, found.slows, found.turns
-                );
-            }
-        }
-    }
+            let (kv, u) = found.kv_rad_per_v_s.unwrap();
+            let inside = (kv - 1.0 / k).abs() <= 2.0 * u;
+            let sound = [
+                inside,
+                found.poles_differ,
+                found.pole_pairs == Some(pole_pairs),
+            ];
+            let weak = (trial % 10 == 0).then(|| weak_is_found(&mut random, k, pole_pairs));
+            (sound, weak)
+        })
+        .collect();
+    let count = |at: usize| trials.iter().filter(|(sound, _)| sound[at]).count();
+    let part = |n: usize| 100.0 * n as f64 / f64::from(n_trials);
+    let (inside, uneven) = (part(count(0)), part(count(1)));
+    let weak: Vec<bool> = trials.iter().filter_map(|(_, weak)| *weak).collect();
+    let weak_found = weak.iter().filter(|is_found| **is_found).count();
     println!(
-        "inside {inside}, uneven {uneven}, poles {poles_right}, weak {weak_found} of {TRIALS}"
+        "inside {inside:.2} %, uneven {uneven:.2} %, pole pairs {} of {n_trials}, weak magnets {weak_found} of {}",
+        count(2),
+        weak.len()
     );
-    let part = f64::from(inside) / f64::from(TRIALS);
-    assert!((part - 0.95).abs() < 0.038, "{part}");
-    assert!(uneven <= 6, "{uneven}");
-    assert_eq!(poles_right, TRIALS);
-    assert!(weak_found >= 29, "{weak_found}");
+    assert!((inside - 95.0).abs() <= 2.0, "{inside}");
+    assert!(uneven <= 2.0, "{uneven}");
+    assert_eq!(part(count(2)), 100.0);
+    assert!(weak_found * 100 >= 95 * weak.len(), "{weak_found}");
 }
 
-fn driven_run(duty: f64, advance_deg: f64, backwards: bool) -> (Waves, f64, f64) {
+/// A magnet of nine tenths, anywhere in the rotor.
+fn weak_is_found(random: &mut ChaCha8Rng, k: f64, pole_pairs: u32) -> bool {
+    let at = random.random_range(0..2 * pole_pairs as usize);
+    let pole_pairs = pole_pairs.max(3);
+    let (bytes, speed) = closed_spin(random, k, pole_pairs, Some((at, 0.9)));
+    let found = closed_read(&bytes, speed, random);
+    let sizes = found.poles.iter().map(|(size, _)| *size);
+    let least = sizes.fold(f64::INFINITY, f64::min);
+    found.poles_differ && (least - 0.9).abs() < 0.03
+}
+
+/// A tenth of U's turns is shorted: the two channels that U is in are lower, and are named; three of
+/// single windings name the winding.
+#[test]
+fn the_channels_of_a_shorted_winding_are_named() {
+    let spacing_s = 25e-6;
+    let times: Vec<f64> = (0..8000).map(|k| f64::from(k) * spacing_s).collect();
+    let winding = |k: u32, size: f64| -> Vec<f64> {
+        let lag = TAU * f64::from(k) / 3.0;
+        times
+            .iter()
+            .map(|t| size * (TAU * 140.0 * t - lag).sin())
+            .collect()
+    };
+    let [u, v, w] = [winding(0, 0.9), winding(1, 1.0), winding(2, 1.0)];
+    let less = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a - b).collect();
+    for (channels, phases, wanted) in [
+        (
+            vec![less(&u, &v), less(&v, &w), less(&w, &u)],
+            false,
+            "CH1 and CH3 are lower",
+        ),
+        (vec![u.clone(), v.clone(), w.clone()], true, "CH1 is lower"),
+    ] {
+        let waves = Waves {
+            times: times.clone(),
+            channels,
+        };
+        let capture = read(&written(&waves, Dialect::Plain), &Picks::default());
+        let asked = Asked::Spun(SpunOptions {
+            phases,
+            ..options()
+        });
+        let found = Found::of(&capture, &asked).unwrap();
+        let said: Vec<String> = found.findings().into_iter().map(|f| f.words).collect();
+        assert!(said.iter().any(|words| words.contains(wanted)), "{said:?}");
+    }
+}
+
+fn driven_run(duty: f64, advance_deg: f64, backwards: bool, chop: Chop) -> (Waves, f64, f64) {
     let mut setup = Setup::parse(wyebench::setup::built_in(), "built in").unwrap();
     let spacing_s = 2e-6;
     setup.bench.drive.pwm = (duty < 1.0).then_some(PwmSetup {
         frequency_hz: 20e3,
         duty,
-        chop: wyebench::setup::Chop::HighSide,
+        chop,
     });
     setup.bench.drive.advance_rad = advance_deg.to_radians();
     if backwards {
@@ -368,8 +410,12 @@ fn driven_run(duty: f64, advance_deg: f64, backwards: bool) -> (Waves, f64, f64)
     }
     setup.bench.supply.source = None;
     setup.run.hold_speed = true;
-    // half of what the duty gives without load
-    let rpm = 0.8 * duty * 920.0 * setup.bench.supply.voltage_v;
+    // most of what the duty gives without load
+    let mean = match chop {
+        Chop::BothSides => 2.0 * duty - 1.0,
+        _ => duty,
+    };
+    let rpm = 0.8 * mean * 920.0 * setup.bench.supply.voltage_v;
     setup.run.start_speed_rad_s = if backwards { -rpm } else { rpm } * RPM;
     setup.run.duration_s = 0.03;
     setup.run.measure_s = 0.02;
@@ -397,17 +443,25 @@ fn driven_read(mut waves: Waves, spacing_s: f64, dialect: Dialect) -> Driven {
 /// phase crosses zero.
 #[test]
 fn driven_terminals_come_back() {
-    for (duty, advance_deg, backwards, dialect) in [
-        (0.6, 0.0, false, Dialect::Plain),
-        (0.4, 0.0, false, Dialect::Continental),
-        (0.8, 15.0, false, Dialect::Counted),
-        (0.6, 0.0, true, Dialect::Plain),
-        (1.0, 0.0, false, Dialect::Plain),
+    let (high, synchronous, both) = (Chop::HighSide, Chop::HighSideSynchronous, Chop::BothSides);
+    for (duty, advance_deg, backwards, dialect, chop) in [
+        (0.6, 0.0, false, Dialect::Plain, high),
+        (0.4, 0.0, false, Dialect::Continental, high),
+        (0.8, 15.0, false, Dialect::Counted, high),
+        (0.6, 0.0, true, Dialect::Plain, high),
+        (1.0, 0.0, false, Dialect::Plain, high),
+        (0.6, 0.0, false, Dialect::Plain, synchronous),
+        (0.8, 0.0, false, Dialect::Plain, both),
+        (0.7, 0.0, true, Dialect::Continental, both),
+        (0.85, 10.0, false, Dialect::Plain, both),
     ] {
-        let (waves, spacing_s, hz) = driven_run(duty, advance_deg, backwards);
+        let (waves, spacing_s, hz) = driven_run(duty, advance_deg, backwards, chop);
         let found = driven_read(waves, spacing_s, dialect);
-        let case = format!("duty {duty}, advance {advance_deg}, backwards {backwards}: {found:?}");
+        let case = format!(
+            "duty {duty}, {chop:?}, advance {advance_deg}, backwards {backwards}: {found:?}"
+        );
         println!("{case}");
+        assert_eq!(found.both_sides, chop == both, "{case}");
         let (f, u) = found.frequency_hz.unwrap();
         assert!((f - hz).abs() <= (3.0 * u).max(0.002 * hz), "{case}");
         assert_eq!(found.forward, Some(!backwards), "{case}");

@@ -350,7 +350,12 @@ fn the_example_has_answers_in_order() {
             .map(|row| key(row.outcome.as_ref().unwrap()))
             .collect()
     };
-    let rises = |keys: Vec<f64>| assert!(keys.is_sorted(), "{keys:?}");
+    // as far as a person sees: what shows the same three digits is ranked by price
+    let seen = |value: f64| format!("{value:.2e}").parse::<f64>().unwrap();
+    let rises = |keys: Vec<f64>| {
+        let seen: Vec<f64> = keys.iter().copied().map(seen).collect();
+        assert!(seen.is_sorted(), "{keys:?}");
+    };
     rises(keys(Rank::Power, |a| a.point.input_w));
     rises(keys(Rank::RunTime, |a| -a.run_time_s.unwrap()));
     rises(keys(Rank::Margin, |a| a.tightest.unwrap().part()));
@@ -634,6 +639,47 @@ fn every_mistake_is_told_with_line_column_and_remedy() {
             insta::assert_snapshot!(name, shown(&errors));
         }
     });
+}
+
+/// Four packs that are alike in everything that counts: the cheaper comes first, of equals the lighter,
+/// and what does not say its price last; sums are shown only where every part says so.
+#[test]
+fn price_and_mass_break_ties() {
+    let table = |priced: bool| {
+        let price = if priced { "9.00" } else { "" };
+        format!(
+            "part,name,price,mass,kv,line_resistance,poles,no_load_current,no_load_voltage,voltage,diameter,\
+             thrust_coefficient,power_coefficient\n\
+             motor,bell,{price},60 g,920 rpm/V,90 mohm,14,0.6 A,10 V,,,,\n\
+             pack,silent,,150 g,,,,,,11.1 V,,,\n\
+             pack,dear,30.00,150 g,,,,,,11.1 V,,,\n\
+             pack,heavy,20.00,190 g,,,,,,11.1 V,,,\n\
+             pack,light,20.00,150 g,,,,,,11.1 V,,,\n\
+             propeller,fan,4.00,10 g,,,,,,,254 mm,0.1,0.045\n"
+        )
+    };
+    let goal = "format = 1\n[goal]\nthrust = \"6 N\"\n";
+    let ranked = |priced: bool| {
+        let choice = choice(goal, &table(priced));
+        let rows = (0..choice.n_combinations()).map(|idx| choice.evaluate(idx));
+        let summary = Summary::new(&choice, rows.collect(), Rank::Power);
+        let answers = summary.answers();
+        answers
+            .map(|row| (choice.names(row), choice.totals(row).words()))
+            .collect::<Vec<_>>()
+    };
+    let names = |ranked: &[(String, String)]| -> Vec<String> {
+        let pack = |(name, _): &(String, String)| name.split(" · ").nth(1).unwrap().to_owned();
+        ranked.iter().map(pack).collect()
+    };
+    let found = ranked(true);
+    assert_eq!(names(&found), ["light", "heavy", "dear", "silent"]);
+    assert_eq!(found[0].1, "price 33.00, 220 g");
+    assert_eq!(found[3].1, "220 g");
+    // without a price of the motor no sum has one, and mass decides; equals keep their order
+    let found = ranked(false);
+    assert_eq!(names(&found), ["silent", "dear", "light", "heavy"]);
+    assert_eq!(found[0].1, "220 g");
 }
 
 /// Thousands of rows make more combinations than are tried, and that is said at once.

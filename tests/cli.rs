@@ -512,6 +512,38 @@ fn rewind_follows_turns_wire_and_connection() {
     assert_eq!(ask(&["--to-turns", "0"]).status, 2);
 }
 
+/// A value with a minus is a value: refused with what would be right, not looked for among the options.
+#[test]
+fn negative_values_are_told_as_values() {
+    let folder = folder();
+    for (arguments, wanted) in [
+        (
+            &[
+                "rewind",
+                "--kv",
+                "-3 rpm/V",
+                "--resistance",
+                "1 ohm",
+                "--turns",
+                "9",
+            ][..],
+            "-3 rpm/V",
+        ),
+        (&["capture", "a.csv", "--speed", "-3 rpm"][..], "-3 rpm"),
+        (&["capture", "a.csv", "--accuracy", "-3"][..], "-3"),
+        (&["predict", "a.toml", "--plot", "-3"][..], "-3"),
+    ] {
+        let got = wyebench(folder.path(), arguments);
+        assert_eq!(got.status, 2, "{}", got.err);
+        let message = got.err.replace('\n', " ");
+        assert!(
+            message.contains(wanted) && !message.contains("unexpected argument"),
+            "{message}"
+        );
+        assert!(!message.contains("Usage:"), "{message}");
+    }
+}
+
 #[test]
 fn inspect_has_the_contracts_keys() {
     let folder = folder();

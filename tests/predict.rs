@@ -254,6 +254,138 @@ fn load_rows() {
     }
 }
 
+/// Examples of textbooks, `worked_examples.toml`: a motor known by its speed without load runs at
+/// another voltage against a torque, and against what is left of its power.
+#[test]
+fn textbook_motors_run_as_printed() {
+    let table = reference("worked_examples.toml");
+    let of = |id: &str, part: &str| {
+        let rows = rows(&table, "example");
+        let row = rows.iter().find(|row| row["id"].as_str() == Some(id));
+        row.unwrap()[part].as_table().unwrap().clone()
+    };
+    let dc = |kv: f64, ohm: f64, i0_a: f64, v: f64| {
+        let mut row = toml::Table::new();
+        for (key, value) in [
+            ("kv_rpm_per_v", kv),
+            ("r_ll_ohm", ohm),
+            ("i0_a", i0_a),
+            ("v", v),
+        ] {
+            row.insert(key.to_owned(), value.into());
+        }
+        nearly_dc(&row, "v")
+    };
+    // T. J. E. Miller: 6000 rpm at 120 V without load; at 60 V against 0.5 Nm
+    let (input, answer) = (of("miller_pm_dc", "input"), of("miller_pm_dc", "answer"));
+    let kv = number(&input, "no_load_rpm") / number(&input, "v0");
+    let mut build = dc(kv, number(&input, "r"), 0.0, number(&input, "v"));
+    build.loads.constant_nm = number(&input, "torque");
+    let point = predict(&build).unwrap().loaded;
+    let kt = build.motor.torque_constant_nm_per_a();
+    // seven digits are printed; 0.1 us of winding costs some parts in ten thousand
+    close("Ke", kt, number(&answer, "ke"), 1e-6, 0.0);
+    close(
+        "current",
+        point.motor_current_a,
+        number(&answer, "i"),
+        1e-3,
+        0.0,
+    );
+    close(
+        "speed",
+        point.speed_rad_s / RPM,
+        number(&answer, "rpm"),
+        1e-3,
+        0.0,
+    );
+    // Fitzgerald, Kingsley, Umans: 1.25 A at 50 V and 2100 rpm without load; 48 V and 1700 rpm loaded.
+    // The book rounds its constant to two digits, which is 2 % of the power: its own tolerance of 3 %.
+    let (input, answer) = (
+        of("fitzgerald_pm_dc", "input"),
+        of("fitzgerald_pm_dc", "answer"),
+    );
+    let (ohm, i0_a) = (number(&input, "r"), number(&input, "i0"));
+    let kv = number(&input, "rpm0") / (number(&input, "v0") - ohm * i0_a);
+    let mut build = dc(kv, ohm, i0_a, number(&input, "v"));
+    let omega = number(&input, "rpm") * RPM;
+    let (loss_w, em_w) = (number(&answer, "loss_w"), number(&answer, "p_em"));
+    close(
+        "Km",
+        build.motor.torque_constant_nm_per_a(),
+        number(&answer, "km"),
+        0.03,
+        0.0,
+    );
+    close(
+        "loss",
+        build.motor.no_load_torque_nm() * number(&input, "rpm0") * RPM,
+        loss_w,
+        0.03,
+        0.0,
+    );
+    build.loads.constant_nm = em_w / omega - build.motor.no_load_torque_nm();
+    let point = predict(&build).unwrap().loaded;
+    close("speed", point.speed_rad_s, omega, 0.03, 0.0);
+    close(
+        "power",
+        point.torque_nm * point.speed_rad_s,
+        em_w,
+        0.03,
+        0.0,
+    );
+}
+
+/// What follows from a published servo's label, `six_step_runs.toml` (derived there): speed without
+/// load at its supply, torque at its stall current, and the time constant of its winding.
+#[test]
+fn a_servos_label_is_read_as_its_maker_means_it() {
+    let table = reference("six_step_runs.toml");
+    let servo = table["servo_310v"].as_table().unwrap();
+    let derived = table["servo_310v_derived"].as_table().unwrap();
+    let mut row = toml::Table::new();
+    for (key, value) in [
+        ("kv_rpm_per_v", 1e3 / number(servo, "ke_v_per_krpm")),
+        ("r_ll_ohm", number(servo, "r_ll_ohm")),
+        ("i0_a", 0.0),
+        ("v", number(servo, "supply_v")),
+    ] {
+        row.insert(key.to_owned(), value.into());
+    }
+    let mut build = nearly_dc(&row, "v");
+    build.motor.line_inductance_h = Some(number(servo, "l_ll_h"));
+    build.motor.pole_pairs = 2;
+    let motor = &build.motor;
+    let kt = motor.torque_constant_nm_per_a();
+    // twelve digits are printed
+    close("Ke", kt, number(derived, "ke_v_s_per_rad"), 1e-11, 0.0);
+    let time_s = motor.inductance_h() / motor.line_resistance_ohm;
+    close(
+        "time constant",
+        time_s,
+        number(derived, "electrical_time_constant_s"),
+        1e-11,
+        0.0,
+    );
+    // the maker's own torque constant is 0.6 % larger, in the last of its two digits
+    let stall_nm = kt * number(servo, "stall_current_a");
+    close(
+        "stall",
+        stall_nm,
+        number(derived, "torque_at_stall_current_nm"),
+        7e-3,
+        0.0,
+    );
+    let no_load = predict(&build).unwrap().no_load;
+    close(
+        "no load",
+        no_load.speed_rad_s / RPM,
+        number(derived, "no_load_rpm_at_310v"),
+        1e-3,
+        0.0,
+    );
+}
+
 /// Kv times volts is within 3 % of the speed without load. Common practice, no source: readings
 /// of 520 rpm/V and 920 rpm/V motors at 7.4 V and 11.1 V.
 #[test]
@@ -314,6 +446,7 @@ fn the_example_is_confirmed_by_a_run() {
             0.0,
         );
         let mut setup = build.to_setup(&point);
+        assert!(setup.bench.supply.voltage_v >= point.bridge_v);
         setup.run.start_speed_rad_s *= 0.9;
         let free = run(&setup);
         close(
@@ -333,12 +466,35 @@ fn the_example_is_confirmed_by_a_run() {
     }
 }
 
-/// The setup that is written reads back as it was.
+/// The setup that is written reads back as it was: the pack at rest with its resistance, and no
+/// number longer than what is known of it.
 #[test]
 fn the_written_setup_is_a_setup() {
     let build = build(&[]);
     let setup = build.to_setup(&predict(&build).unwrap().loaded);
-    let again = wyebench::setup::Setup::parse(&setup.to_toml(), "written").unwrap();
+    let text = setup.to_toml();
+    let mut again = wyebench::setup::Setup::parse(&text, "written").unwrap();
+    // where no cogging is given, a machine of given constants has none
+    again.machine.cogging_peak_nm = None;
+    assert_eq!(again, setup);
+    close(
+        "pack",
+        again.bench.supply.voltage_v,
+        build.pack.voltage_v,
+        1e-15,
+        0.0,
+    );
+    let source = again.bench.supply.source.unwrap();
+    close(
+        "source",
+        source.resistance_ohm,
+        build.pack.resistance_ohm,
+        1e-15,
+        0.0,
+    );
+    let digits = |word: &str| word.chars().filter(char::is_ascii_digit).count();
+    let longest = text.split(['"', ' ']).map(digits).max().unwrap();
+    assert!(longest <= 7, "{text}");
     assert_eq!(again.machine.poles, 14);
     close(
         "quadratic",

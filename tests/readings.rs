@@ -19,7 +19,7 @@ use std::process::Command;
 use assert_cmd::cargo::CommandCargoExt as _;
 use rayon::prelude::*;
 
-use bench_sheets::{Bench, Fault, RPM, Truth, sheet};
+use bench_sheets::{Bench, Fault, RPM, Truth, sheet, sheet_with};
 use wyebench::readings::{
     BenchSheet, Between, Cause, EmfKind, Verdict, chi_square_exceeded, example_sheet, figures,
     judge, label_checks, setup_text,
@@ -57,17 +57,40 @@ fn true_values(truth: &Truth) -> [(&'static str, f64); 8] {
 /// The bound is wide enough for the trials: two points are four standard deviations of 2,000.
 #[test]
 fn true_values_lie_in_the_stated_ranges() {
+    let found = coverage(0, |trial, _| {
+        if trial % 2 == 0 {
+            (1.0, "trapezoid")
+        } else {
+            (-1.0, "sine")
+        }
+    });
+    for (key, inside) in found {
+        assert!((inside - 95.0).abs() <= 2.0, "{key}: {inside:.2} %");
+    }
+}
+
+/// The same where nobody looked at the shape of the EMF, which then lies anywhere between trapezoid and
+/// sine.
+#[test]
+fn true_values_lie_in_the_ranges_of_an_unknown_shape() {
+    let found = coverage(500_000, |_, bench| (bench.between(-1.0, 1.0), "unknown"));
+    for (key, inside) in found {
+        assert!((inside - 95.0).abs() <= 2.0, "{key}: {inside:.2} %");
+    }
+}
+
+/// In how many of 100 sheets each range holds the true value, after looking that few are called faulty.
+fn coverage(
+    seed: u64,
+    shape: impl Fn(u32, &mut Bench) -> (f64, &'static str) + Sync,
+) -> Vec<(&'static str, f64)> {
     const TRIALS: u32 = 2000;
     // what each trial found: called faulty, beyond the 5 % point, which figures hold the truth
     let trials: Vec<(bool, bool, [bool; 8])> = (0..TRIALS)
         .into_par_iter()
         .map(|trial| {
-            let mut bench = Bench::new(u64::from(trial));
-            let (shape, word) = if trial % 2 == 0 {
-                (1.0, "trapezoid")
-            } else {
-                (-1.0, "sine")
-            };
+            let mut bench = Bench::new(seed + u64::from(trial));
+            let (shape, word) = shape(trial, &mut bench);
             let truth = bench.motor(shape);
             let text = sheet(&truth, &mut bench, Fault::None, word);
             let (sheet, verdict) = read_back(&text);
@@ -80,42 +103,37 @@ fn true_values_lie_in_the_stated_ranges() {
             (!verdict.agree, verdict.exceeded < 0.05, holds)
         })
         .collect();
-    let mut inside = [0_u32; 8];
-    let (mut faulty, mut unlikely) = (0_u32, 0_u32);
-    for (called, beyond, holds) in trials {
-        faulty += u32::from(called);
-        unlikely += u32::from(beyond);
-        for (count, holds) in inside.iter_mut().zip(holds) {
-            *count += u32::from(holds);
-        }
-    }
-    let part = |count: u32| 100.0 * f64::from(count) / f64::from(TRIALS);
-    println!("called faulty {:.2} %", part(faulty));
-    println!("chi-square beyond its 5 % {:.2} %", part(unlikely));
-    let keys = true_values(&Bench::new(0).motor(1.0)).map(|(key, _)| key);
-    for (key, count) in keys.iter().zip(inside) {
-        println!("{key}: {:.2} % inside", part(count));
-    }
-    for (key, count) in keys.iter().zip(inside) {
-        assert!(
-            (part(count) - 95.0).abs() <= 2.0,
-            "{key}: {:.2} %",
-            part(count)
-        );
-    }
-    assert!(part(faulty) <= 2.0, "{:.2} % called faulty", part(faulty));
+    let part = |count: usize| 100.0 * count as f64 / f64::from(TRIALS);
+    let faulty = part(trials.iter().filter(|(called, ..)| *called).count());
+    let unlikely = part(trials.iter().filter(|(_, beyond, _)| *beyond).count());
+    println!("called faulty {faulty:.2} %, chi-square beyond its 5 % {unlikely:.2} %");
+    assert!(faulty <= 2.0, "{faulty:.2} % called faulty");
     // the chi-square that is printed is one: 5 % lie beyond its 5 % point
-    assert!(
-        (part(unlikely) - 5.0).abs() <= 2.0,
-        "{:.2} %",
-        part(unlikely)
-    );
+    assert!((unlikely - 5.0).abs() <= 2.0, "{unlikely:.2} %");
+    let keys = true_values(&Bench::new(0).motor(1.0)).map(|(key, _)| key);
+    let inside = |at: usize| part(trials.iter().filter(|(.., holds)| holds[at]).count());
+    let found: Vec<_> = keys
+        .iter()
+        .enumerate()
+        .map(|(at, key)| (*key, inside(at)))
+        .collect();
+    for (key, inside) in &found {
+        println!("{key}: {inside:.2} % inside");
+    }
+    found
+}
+
+/// Sheets of each planted slip: enough for a bound of 95 %, and more where a person asks for them with
+/// `READINGS_TRIALS=2000`.
+fn trials_of_a_slip() -> u32 {
+    let asked = std::env::var("READINGS_TRIALS").ok();
+    asked.and_then(|text| text.parse().ok()).unwrap_or(400)
 }
 
 /// Each slip is named first or second in at least 95 % of its sheets.
 #[test]
 fn planted_slips_are_named() {
-    const TRIALS: u32 = 60;
+    let n_trials = trials_of_a_slip();
     let planted: [Planted; 17] = [
         (Fault::MagnetsAsPairs, |c| c == Cause::PoleCount),
         (Fault::TachometerDouble, |c| c == Cause::TachometerMarks),
@@ -137,7 +155,7 @@ fn planted_slips_are_named() {
     ];
     let mut failed = Vec::new();
     for (k, (fault, names)) in planted.into_iter().enumerate() {
-        let trials: Vec<Option<String>> = (0..TRIALS)
+        let trials: Vec<Option<String>> = (0..n_trials)
             .into_par_iter()
             .map(|trial| {
                 let mut bench = Bench::new(1_000_000 * (k as u64 + 1) + u64::from(trial));
@@ -151,21 +169,149 @@ fn planted_slips_are_named() {
                 let (_, verdict) = read_back(&text);
                 // what stands in the report: causes where the readings disagree
                 let mut first_two = verdict.causes.iter().take(2);
-                let is_named = !verdict.agree && first_two.any(|ranked| names(ranked.cause));
+                let is_named = !verdict.agree
+                    && first_two.any(|ranked| ranked.also.is_none() && names(ranked.cause));
                 (!is_named).then(|| format!("{} {:?}", verdict.agree, &verdict.causes[..2]))
             })
             .collect();
         let instead: Vec<&String> = trials.iter().flatten().collect();
-        let named = TRIALS - u32::try_from(instead.len()).unwrap();
-        println!("{fault:?}: named in {named} of {TRIALS}");
-        if named * 100 < 95 * TRIALS {
+        let named = n_trials - u32::try_from(instead.len()).unwrap();
+        println!("{fault:?}: named in {named} of {n_trials}");
+        if named * 100 < 95 * n_trials {
             failed.push(format!(
-                "{fault:?}: {named} of {TRIALS}; instead {:?}",
+                "{fault:?}: {named} of {n_trials}; instead {:?}",
                 &instead[..instead.len().min(4)]
             ));
         }
     }
     assert!(failed.is_empty(), "{}", failed.join("\n"));
+}
+
+/// Two slips at once: both are named together, or the report says that no slip that is weighed explains
+/// all of it. That a single slip is taken for two happens hardly ever
+/// (`planted_slips_are_named` counts it as a miss).
+#[test]
+fn two_slips_at_once_are_named_together() {
+    type Names = fn(Cause) -> bool;
+    let planted: [([Fault; 2], [Names; 2]); 8] = [
+        (
+            [Fault::MagnetsAsPairs, Fault::PeakForRms],
+            [|c| c == Cause::PoleCount, |c| c == Cause::PeakForRms],
+        ),
+        (
+            [Fault::MagnetsAsPairs, Fault::WarmWinding],
+            [|c| c == Cause::PoleCount, |c| c == Cause::WarmWinding(1)],
+        ),
+        (
+            [Fault::TachometerDouble, Fault::PeakForRms],
+            [|c| c == Cause::TachometerMarks, |c| c == Cause::PeakForRms],
+        ),
+        (
+            [Fault::TachometerDouble, Fault::BadJoint(1)],
+            [|c| c == Cause::TachometerMarks, |c| c == Cause::BadJoint(1)],
+        ),
+        (
+            [Fault::LostStep, Fault::RmsForPeak],
+            [|c| c == Cause::LostStep(1), |c| c == Cause::RmsForPeak],
+        ),
+        (
+            [Fault::PhaseForLine, Fault::ShortedTurns(0)],
+            [
+                |c| c == Cause::PhaseForLine,
+                |c| c == Cause::ShortedTurns(0),
+            ],
+        ),
+        (
+            [Fault::PeakForRms, Fault::WarmWinding],
+            [|c| c == Cause::PeakForRms, |c| c == Cause::WarmWinding(1)],
+        ),
+        (
+            [Fault::ScopeAlias, Fault::BadJoint(2)],
+            [|c| c == Cause::ScopeAlias, |c| c == Cause::BadJoint(2)],
+        ),
+    ];
+    let n_trials = trials_of_a_slip() / 4;
+    let mut failed = Vec::new();
+    for (k, (faults, names)) in planted.into_iter().enumerate() {
+        let trials: Vec<(bool, bool, String)> = (0..n_trials)
+            .into_par_iter()
+            .map(|trial| {
+                let mut bench = Bench::new(50_000_000 + 1_000_000 * k as u64 + u64::from(trial));
+                let shape = bench.between(-1.0, 1.0);
+                let mut truth = bench.motor(shape);
+                if faults.contains(&Fault::MagnetsAsPairs) {
+                    truth.pole_pairs = 2 * (truth.pole_pairs / 2).max(1);
+                }
+                let text = sheet_with(&truth, &mut bench, &faults, "unknown");
+                let (sheet, verdict) = read_back(&text);
+                let of = |ranked: &wyebench::readings::Ranked, name: Names| {
+                    name(ranked.cause) || ranked.also.is_some_and(name)
+                };
+                let both = verdict
+                    .likely()
+                    .any(|ranked| of(ranked, names[0]) && of(ranked, names[1]));
+                let opinion = verdict.opinion(&sheet);
+                let says = opinion.rest.contains("No single slip")
+                    || opinion.rest.contains("No slip that is weighed");
+                assert!(opinion.is_caution && !opinion.lead.is_empty());
+                let first: Vec<String> = verdict.likely().map(|r| r.title(&sheet)).collect();
+                (
+                    !verdict.agree && both,
+                    !verdict.agree && says,
+                    first.join("; "),
+                )
+            })
+            .collect();
+        let count = |wanted: fn(&(bool, bool, String)) -> bool| {
+            trials.iter().filter(|trial| wanted(trial)).count()
+        };
+        let (named, told) = (count(|t| t.0), count(|t| t.0 || t.1));
+        println!("{faults:?}: both named in {named}, told in {told} of {n_trials}");
+        if named * 100 < 95 * n_trials as usize {
+            let instead = trials.iter().filter(|t| !t.0).take(3).map(|t| &t.2);
+            failed.push(format!(
+                "{faults:?}: {named}, {told} of {n_trials}; instead {:?}",
+                instead.collect::<Vec<_>>()
+            ));
+        }
+    }
+    assert!(failed.is_empty(), "{}", failed.join("\n"));
+}
+
+/// Turns of W that are shorted lower resistance and EMF of the two pairs that W is in. Where the EMFs of
+/// the pairs are alike it cannot be turns; where they were not taken, resistance alone must tell.
+#[test]
+fn shorted_turns_show_in_the_emf_too() {
+    let sheet = |emfs: Option<[f64; 3]>| {
+        let mut text = String::from(
+            "format = 1\n[motor]\nmagnets = 14\n[[resistance]]\nby = \"four-wire\"\n\
+             u_v = \"100 mohm\"\nv_w = \"95 mohm\"\nw_u = \"95 mohm\"\n",
+        );
+        let emfs = emfs
+            .iter()
+            .flat_map(|emfs| ["u_v", "v_w", "w_u"].into_iter().zip(emfs));
+        for (pair, volts) in emfs {
+            text += &format!(
+                "[[spun]]\nspeed = \"1000 rpm\"\nemf = \"{volts} V \u{b1} 1 %\"\nemf_kind = \"peak\"\n\
+                 emf_pair = \"{pair}\"\nemf_by = \"scope\"\n"
+            );
+        }
+        let (_, verdict) = read_back(&text);
+        let of = |ranked: &&wyebench::readings::Ranked| ranked.cause == Cause::ShortedTurns(2);
+        let probability = verdict
+            .causes
+            .iter()
+            .find(of)
+            .map_or(0.0, |r| r.probability);
+        (verdict.causes[0].cause, probability)
+    };
+    let (_, alone) = sheet(None);
+    let (first, both) = sheet(Some([1.087, 1.033, 1.033]));
+    assert_eq!(first, Cause::ShortedTurns(2), "{both}");
+    let (first, sound) = sheet(Some([1.087, 1.087, 1.087]));
+    assert_ne!(first, Cause::ShortedTurns(2), "{sound}");
+    println!("shorted turns: resistance alone {alone:.3}, EMF too {both:.3}, EMF sound {sound:.3}");
+    assert!(both > 0.9 && both > alone && sound < alone);
 }
 
 /// 65 Hz with two pole pairs is 1950 rpm in step; a tachometer showed about 1740. That is 11 % off,
@@ -513,6 +659,54 @@ fn relations_are_those_of_the_reference() {
             0.0,
         );
     }
+    let examples = kit::reference("worked_examples.toml");
+    let rows = kit::rows(&examples, "example");
+    let rise = rows
+        .iter()
+        .find(|row| row["id"].as_str() == Some("copper_rise"));
+    let (input, answer) = (
+        rise.unwrap()["input"].as_table(),
+        rise.unwrap()["answer"].as_table(),
+    );
+    let (input, answer) = (input.unwrap(), answer.unwrap());
+    assert_eq!(
+        kit::number(input, "k"),
+        wyebench::readings::COPPER_ZERO_DEG_C
+    );
+    let text = format!(
+        "format = 1\n[[resistance]]\nu_v = \"{} ohm \u{b1} 1e-9 %\"\ntemperature = \"{} degC \u{b1} 1e-6 degC\"\n",
+        kit::number(input, "r2_ohm"),
+        kit::number(answer, "winding_c")
+    );
+    let (sheet, verdict) = read_back(&text);
+    let cold = figures(&sheet, &verdict);
+    let cold = cold
+        .iter()
+        .find(|e| e.figure.key == "line_resistance_20c_ohm");
+    let cold = cold.unwrap().figure.number().unwrap();
+    // the printed temperature is good to 0.005 K of 267 K
+    kit::close("copper_rise", cold, kit::number(input, "r1_ohm"), 2e-5, 0.0);
+    // a sine's line voltage: RMS over peak, and its mean over the sixty degrees of a step, which is what
+    // a controller works against without load
+    let sine = table["sine_machine"].as_table().unwrap();
+    let of = |key: &str| kit::number(sine, key);
+    let rms = EmfKind::Rms
+        .over_line_peak(Between::Lines, Connection::Star)
+        .1;
+    kit::close("sine, RMS", rms, of("ll_rms") / of("ll_peak"), 0.0, 1e-11);
+    let text = "format = 1\n[motor]\nemf_shape = \"sine\"\n[[no_load]]\nvoltage = \"10 V\"\n\
+        current = \"1 uA\"\nspeed = \"9000 rpm\"\n";
+    let (sheet, verdict) = read_back(text);
+    let kv = figures(&sheet, &verdict);
+    let kv = kv.iter().find(|e| e.figure.key == "kv_rpm_per_v").unwrap();
+    let wanted = 900.0 * of("kt_six_step_mean") / of("ll_peak");
+    kit::close(
+        "sine, no load",
+        kv.figure.number().unwrap(),
+        wanted,
+        1e-4,
+        0.0,
+    );
     let (sheet, verdict) = read_back(example_sheet());
     let checks = label_checks(&sheet, &figures(&sheet, &verdict));
     for (what, name) in [

@@ -1,4 +1,5 @@
-//! Curves and reports of a prediction: what is on them is so, and a page needs nothing beside it.
+//! Curves, and reports of a prediction, a check and a capture: what is on them is so, and a page needs
+//! nothing beside it.
 
 #![expect(
     clippy::unwrap_used,
@@ -14,6 +15,7 @@ use assert_cmd::cargo::CommandCargoExt as _;
 use html5ever::tendril::TendrilSink as _;
 use markup5ever_rcdom::{Handle, NodeData, RcDom};
 use wyebench::predict::{Build, Regime, confirm, example_build, predict};
+use wyebench::readings::example_sheet;
 use wyebench::scene::curves::{build_curves, curves};
 use wyebench::scene::{Scene, Shape, Theme};
 
@@ -250,23 +252,9 @@ fn a_report_needs_nothing_beside_it() {
     );
     assert_eq!(status, 0, "{out}");
     let page = fs::read_to_string(folder.path().join("fan.html")).unwrap();
-    let seen = look_at(&page);
-    assert_eq!(seen.errors, Vec::<String>::new());
-    assert_eq!((seen.n_pictures, seen.events.len()), (2, 0));
+    let seen = stands_alone(&page, 2);
     // scaled to the page, and not cut
     assert_eq!(page.matches("viewBox=\"0 0 560 ").count(), 2);
-    for address in &seen.addresses {
-        assert!(address.starts_with('#'), "{address}");
-    }
-    assert!(
-        !page.contains("http://")
-            || page.matches("http://").count() == page.matches("http://www.w3.org/").count()
-    );
-    for name in ["script", "img", "link", "iframe", "object", "foreignobject"] {
-        assert!(!seen.names.contains(name), "{name}");
-    }
-    let unique: BTreeSet<&String> = seen.ids.iter().collect();
-    assert_eq!(unique.len(), seen.ids.len(), "{:?}", seen.ids);
     for words in [
         "<script>alert(1)</script> & \"co\"",
         "Limits, the fullest first",
@@ -301,6 +289,143 @@ fn a_report_needs_nothing_beside_it() {
         fs::read_to_string(folder.path().join("2.html")).unwrap(),
         page
     );
+}
+
+/// Nothing on the page calls for anything beside it, and it is valid.
+fn stands_alone(page: &str, n_pictures: usize) -> Seen {
+    let seen = look_at(page);
+    assert_eq!(seen.errors, Vec::<String>::new());
+    assert_eq!((seen.n_pictures, seen.events.len()), (n_pictures, 0));
+    for address in &seen.addresses {
+        assert!(address.starts_with('#'), "{address}");
+    }
+    assert_eq!(
+        page.matches("http://").count(),
+        page.matches("http://www.w3.org/").count()
+    );
+    for name in ["script", "img", "link", "iframe", "object", "foreignobject"] {
+        assert!(!seen.names.contains(name), "{name}");
+    }
+    let unique: BTreeSet<&String> = seen.ids.iter().collect();
+    assert_eq!(unique.len(), seen.ids.len(), "{:?}", seen.ids);
+    seen
+}
+
+/// The page of a check says what the terminal says, of a sound sheet and of one with a slip in it.
+#[test]
+fn a_report_of_readings_needs_nothing_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let sound = example_sheet().replace(
+        "Pond aerator, the motor from the spares box",
+        "<script>alert(1)</script> & \\\"co\\\"",
+    );
+    let slip = sound.replace("1.92 V", "2.63 V");
+    assert!(sound.contains("<script>") && slip != sound);
+    let page = |name: &str, text: &str| {
+        fs::write(folder.path().join(name), text).unwrap();
+        let report = format!("{name}.html");
+        let arguments = ["readings", name, "--report", &report];
+        let (status, out) = wyebench(folder.path(), &arguments);
+        assert_eq!(status, 0, "{out}");
+        assert!(out.contains(&format!("written: {report}")), "{out}");
+        (fs::read_to_string(folder.path().join(report)).unwrap(), out)
+    };
+    let (text, out) = page("sound.toml", &sound);
+    let seen = stands_alone(&text, 1);
+    assert_eq!(text.matches("viewBox=\"0 0 620 ").count(), 1);
+    for words in [
+        "<script>alert(1)</script> & \"co\"",
+        "The readings agree",
+        "95 of 100",
+        "The label",
+        "off by",
+        "What was given",
+        "temperature = \"22 degC\"",
+        "Where each figure comes from",
+        "R₁ (235 + T₂)/(235 + T₁)",
+        "clamp the motor",
+    ] {
+        assert!(seen.text.contains(words), "{words}");
+    }
+    // ranges stand there as the terminal shows them
+    let line = out.lines().find(|line| line.starts_with("  Kv ")).unwrap();
+    let kv = line.trim_start_matches("  Kv").trim();
+    assert!(kv.contains(" ± ") && seen.text.contains(kv), "{kv}");
+    let (text, out) = page("slip.toml", &slip);
+    let seen = stands_alone(&text, 1);
+    for words in [
+        "These readings cannot all be true",
+        "What contradicts what",
+        "Likely causes, one slip at a time",
+        "a peak was noted as RMS",
+        "What settles it",
+        "About 2.63 V: all is as noted.",
+    ] {
+        assert!(seen.text.contains(words), "{words}");
+        assert!(out.contains(words), "{words}");
+    }
+    // the same sheet gives the same bytes
+    assert_eq!(page("slip.toml", &slip).0, text);
+}
+
+/// The page of a capture: figures with ranges, the order of the phases, and its trace over the same
+/// motor simulated.
+#[test]
+fn a_report_of_a_capture_needs_nothing_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let setup = wyebench::setup::built_in();
+    fs::write(folder.path().join("pond.toml"), setup).unwrap();
+    // three line EMFs of seven pole pairs at 1200 rpm, Kv 920
+    let (hz, peak) = (140.0, 1200.0 / 920.0);
+    let mut csv = String::from("Time (s),CH1 (V),CH2 (V),CH3 (V)\n");
+    for k in 0..4000_u32 {
+        let t = f64::from(k) * 2e-5;
+        let volts = [0.0, 1.0, 2.0].map(|n| {
+            let turn = hz * t - n / 3.0;
+            peak * (std::f64::consts::TAU * turn).sin()
+        });
+        csv += &format!("{t:.6},{:.5},{:.5},{:.5}\n", volts[0], volts[1], volts[2]);
+    }
+    fs::write(folder.path().join("spun.csv"), csv).unwrap();
+    let arguments = [
+        "capture",
+        "spun.csv",
+        "--speed",
+        "1200 rpm",
+        "--over",
+        "pond.toml",
+        "--report",
+        "a.html",
+        "--plot",
+        "a.svg",
+    ];
+    let (status, out) = wyebench(folder.path(), &arguments);
+    assert_eq!(status, 0, "{out}");
+    assert!(out.contains("written: a.svg, a.html"), "{out}");
+    let text = fs::read_to_string(folder.path().join("a.html")).unwrap();
+    let seen = stands_alone(&text, 1);
+    for words in [
+        "Capture of a spun motor: spun.csv",
+        "the order is U V W",
+        "and simulated: Pond aerator",
+        "4000 rows from line 2",
+        "± 28 rpm/V",
+        "Where each figure comes from",
+        "The leads of a turning motor carry voltage",
+    ] {
+        assert!(seen.text.contains(words), "{words}");
+    }
+    let svg = fs::read_to_string(folder.path().join("a.svg")).unwrap();
+    assert!(svg.contains("saved by an instrument, and simulated"));
+    for (option, wanted) in [
+        (["--report", "a.pdf"], ".html"),
+        (["--over", "pond.toml"], "--plot FILE or --report FILE"),
+    ] {
+        let mut arguments = vec!["capture", "spun.csv"];
+        arguments.extend(option);
+        let (status, out) = wyebench(folder.path(), &arguments);
+        assert!(status == 2 && out.contains(wanted), "{out}");
+    }
 }
 
 #[test]

@@ -150,7 +150,38 @@ pub const TABLE_DIGITS: usize = 4;
 /// Significant digits in an explanation.
 const WHY_DIGITS: usize = 5;
 
+/// JSON key, name and symbol of a figure.
+pub type FigureNames = (&'static str, &'static str, &'static str);
+
 impl Figure {
+    /// A figure without a note; a value that is not finite is absent.
+    #[must_use]
+    pub fn new(
+        (key, name, symbol): FigureNames,
+        group: Group,
+        (value, unit): (f64, Unit),
+        formula: &'static str,
+        inputs: Vec<Input>,
+        source: Source,
+    ) -> Self {
+        Self {
+            key,
+            name,
+            symbol,
+            group,
+            value: if value.is_finite() {
+                Value::Number(value)
+            } else {
+                Value::Absent("not a finite number here")
+            },
+            unit,
+            formula,
+            inputs,
+            source,
+            note: "",
+        }
+    }
+
     /// The number, where it is one.
     #[must_use]
     pub const fn number(&self) -> Option<f64> {

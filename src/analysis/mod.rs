@@ -11,10 +11,10 @@ mod number;
 pub mod spectrum;
 
 pub use figure::{
-    Figure, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,
+    Figure, FigureNames, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,
 };
 pub use figures::RunEnd;
-pub use number::{Shown, Unit, shown};
+pub use number::{Shown, Unit, shown, shown_ends, shown_with_range};
 
 pub mod measure;
 

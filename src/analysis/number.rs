@@ -167,17 +167,7 @@ pub fn shown(value: f64, unit: Unit, digits: usize) -> Shown {
         };
     }
 
-    let (power, prefix) = if unit.prefixed {
-        let wanted = exponent.div_euclid(3) * 3;
-        PREFIXES
-            .iter()
-            .copied()
-            .find(|(power, _)| *power == wanted)
-            // beyond all prefixes: 1.3e-18 Nm, not 1.3e-6 pNm
-            .unwrap_or((0, ""))
-    } else {
-        (0, "")
-    };
+    let (power, prefix) = prefix_of(exponent, unit);
     let shift = exponent - power;
     let number = if (-4..=6).contains(&shift) {
         place_point(&figures, shift)
@@ -190,6 +180,104 @@ pub fn shown(value: f64, unit: Unit, digits: usize) -> Shown {
         number: format!("{sign}{number}"),
         unit: format!("{prefix}{}", unit.symbol),
     }
+}
+
+/// The prefix that puts a value of that power of ten between 1 and 999.
+fn prefix_of(exponent: i32, unit: Unit) -> (i32, &'static str) {
+    if !unit.prefixed {
+        return (0, "");
+    }
+    let wanted = exponent.div_euclid(3) * 3;
+    let found = PREFIXES.iter().copied().find(|(power, _)| *power == wanted);
+    // beyond all prefixes: 1.3e-18 Nm, not 1.3e-6 pNm
+    found.unwrap_or((0, ""))
+}
+
+/// A value and its range in one unit: `10.51 ± 0.21 mNm/A`. The range has two significant digits,
+/// and the value ends at the same place (JCGM 100:2008, 7.2.6).
+///
+/// Where the range is 0 or none, the value alone with four digits.
+#[must_use]
+pub fn shown_with_range(value: f64, range: f64, unit: Unit) -> String {
+    const RANGE_DIGITS: usize = 2;
+    let alone = || shown(value, unit, 4).to_string();
+    let (scaled, range) = (value * unit.per_si, range * unit.per_si);
+    if !(scaled.is_finite() && range.is_finite() && range > 0.0) {
+        return alone();
+    }
+    let Some(last) = exponent_of(range, RANGE_DIGITS).map(|exponent| exponent - 1) else {
+        return alone();
+    };
+    let mut pair = in_one_unit(&[scaled, range], last, unit);
+    let (Some(range), Some(value)) = (pair.pop(), pair.pop()) else {
+        return alone();
+    };
+    let words = format!("{} ± {} {}", value.number, range.number, range.unit);
+    words.trim_end().to_owned()
+}
+
+/// Both ends of a range in one unit, the larger with so many significant digits (1 to 15) and both
+/// to the same place: `0.95`, `1.05 A`.
+#[must_use]
+pub fn shown_ends(ends: [f64; 2], unit: Unit, digits: usize) -> [Shown; 2] {
+    let each = || ends.map(|end| shown(end, unit, digits));
+    let scaled = ends.map(|end| end * unit.per_si);
+    if !scaled.iter().all(|end| end.is_finite()) {
+        return each();
+    }
+    let largest = scaled[0].abs().max(scaled[1].abs());
+    let digits = digits.clamp(1, 15);
+    let Some(exponent) = exponent_of(largest, digits) else {
+        return each();
+    };
+    let last = exponent - i32::try_from(digits).unwrap_or(1) + 1;
+    let pair = in_one_unit(&scaled, last, unit);
+    <[Shown; 2]>::try_from(pair).unwrap_or_else(|_| each())
+}
+
+/// Power of ten of the first digit, once rounded to so many; `None` for 0.
+fn exponent_of(value: f64, digits: usize) -> Option<i32> {
+    let scientific = format!("{:.*e}", digits - 1, value.abs());
+    let (mantissa, exponent) = scientific.split_once('e')?;
+    let zero = mantissa.bytes().all(|byte| matches!(byte, b'0' | b'.'));
+    exponent.parse().ok().filter(|_| !zero)
+}
+
+/// Values with the prefix of the largest, each rounded to 10^`last`.
+fn in_one_unit(scaled: &[f64], last: i32, unit: Unit) -> Vec<Shown> {
+    let largest = scaled
+        .iter()
+        .fold(0.0_f64, |most, value| most.max(value.abs()));
+    let exponent = exponent_of(largest, 15).unwrap_or(0).max(last);
+    // 999.96 to one place is 1.0 k
+    let rounds_up =
+        largest + 0.5 * libm::exp10(f64::from(last)) >= libm::exp10(f64::from(exponent + 1));
+    let (power, prefix) = prefix_of(exponent + i32::from(rounds_up), unit);
+    let places = power - last;
+    let number = |value: f64| {
+        let value = value / libm::exp10(f64::from(power));
+        let words = match usize::try_from(places) {
+            Ok(places) => format!("{value:.*}", places.min(15)),
+            Err(_) => {
+                let grain = libm::exp10(f64::from(-places));
+                format!("{:.0}", libm::round(value / grain) * grain)
+            }
+        };
+        let zero = words.bytes().all(|byte| matches!(byte, b'-' | b'0' | b'.'));
+        let words = words.trim_start_matches('-');
+        if value < 0.0 && !zero {
+            format!("−{words}")
+        } else {
+            words.to_owned()
+        }
+    };
+    scaled
+        .iter()
+        .map(|value| Shown {
+            number: number(*value),
+            unit: format!("{prefix}{}", unit.symbol),
+        })
+        .collect()
 }
 
 /// Puts the point into a row of digits; the first digit stands for 10^`exponent`.
@@ -238,6 +326,34 @@ mod tests {
         assert_eq!(text(0.8731, Unit::PERCENT, 3), "87.3 %");
         assert_eq!(text(3.2e-12, Unit::NUMBER, 2), "3.2e-12");
         assert_eq!(text(0.001_5, Unit::NUMBER, 2), "0.0015");
+    }
+
+    /// One unit for both, whatever the range alone would have taken.
+    #[test]
+    fn value_and_range_share_their_unit() {
+        let text = |value, range, unit| shown_with_range(value, range, unit);
+        let torque = Unit::NEWTON_METRE_PER_AMPERE;
+        assert_eq!(text(0.010_512, 0.000_208, torque), "10.51 ± 0.21 mNm/A");
+        assert_eq!(text(920.4, 11.6, Unit::RPM_PER_VOLT), "920 ± 12 rpm/V");
+        assert_eq!(text(12_345.0, 148.0, Unit::RPM), "12350 ± 150 rpm");
+        assert_eq!(text(-2e-6, 5e-5, Unit::AMPERE), "−2 ± 50 µA");
+        assert_eq!(text(1e-9, 5e-5, Unit::AMPERE), "0 ± 50 µA");
+        assert_eq!(text(0.999_96, 0.0012, Unit::VOLT), "1.0000 ± 0.0012 V");
+        assert_eq!(text(0.873, 0.004, Unit::PERCENT), "87.30 ± 0.40 %");
+        assert_eq!(text(7.0, 0.05, Unit::NUMBER), "7.000 ± 0.050");
+        assert_eq!(text(7.0, 0.0, Unit::VOLT), "7.000 V");
+        assert_eq!(text(7.0, f64::NAN, Unit::VOLT), "7.000 V");
+    }
+
+    #[test]
+    fn ends_of_a_range_share_their_unit() {
+        let ends = |low, high, unit| shown_ends([low, high], unit, 3).map(|end| end.to_string());
+        assert_eq!(ends(0.951, 1.052, Unit::AMPERE), ["0.95 A", "1.05 A"]);
+        assert_eq!(ends(0.951, 0.972, Unit::AMPERE), ["951 mA", "972 mA"]);
+        assert_eq!(ends(-1.0, 20.0, Unit::WATT), ["−1.0 W", "20.0 W"]);
+        assert_eq!(ends(7_310.0, 7_404.0, Unit::RPM), ["7310 rpm", "7400 rpm"]);
+        assert_eq!(ends(0.0, 0.0, Unit::WATT), ["0 W", "0 W"]);
+        assert_eq!(ends(f64::NAN, 1.0, Unit::WATT), ["–", "1.00 W"]);
     }
 
     #[test]

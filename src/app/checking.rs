@@ -1,35 +1,25 @@
 //! The page of readings: what was measured on the left, what motor that tells of on the right, and
 //! whether it can all be true.
 
-use egui::{Rect, RichText, Ui, vec2};
+use egui::{Context, Rect, RichText, Ui, vec2};
 
-use super::figures;
+use super::form_page::{
+    FormPage, caution_ui, estimates_ui, formula_ui, on_a_real_bench_ui, say_ui, scroll_ui, under_ui,
+};
+use super::job::{Job, Progress};
+use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
-use crate::analysis::{Figure, Value, shown};
 use crate::readings::{
-    BenchSheet, Cause, Estimate, READINGS_SHEET, Verdict, example_sheet, figures as figures_of,
-    judge, label_checks, setup_text,
+    BenchSheet, Estimate, READINGS_SHEET, U_IN_WORDS, Verdict, bench_cautions, example_sheet,
+    figures as figures_of, judge, label_checks, percent, setup_text,
 };
 use crate::scene::Theme;
+use crate::scene::pulls::{PullsView, pulls};
 use crate::setup::Setup;
 
 /// Tables that a sheet of readings may leave out.
 const OPTIONAL: &[&str] = &["label"];
-/// Causes below this probability are not named, and at most so many are.
-const LEAST_NAMED: f64 = 0.02;
-const MOST_NAMED: usize = 5;
-/// A reading that lies so many standard uncertainties from the others is marked.
-const MARKED: f64 = 3.0;
-/// The cautions of the tests themselves.
-const CAUTIONS: [&str; 3] = [
-    "Spinning by a drill: clamp the motor, no propeller, sleeves and hair away; the open leads carry \
-     voltage.",
-    "Stall: the winding heats within seconds; a few seconds at a time, from a supply with a current \
-     limit, not from a lithium pack.",
-    "Local rules and the data of your own parts go before these lines.",
-];
-
 /// What a person asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Wish {
@@ -49,18 +39,42 @@ struct Outcome {
     setup: Result<String, String>,
 }
 
+type Judged = Result<Box<Outcome>, String>;
+
+/// Weighs all causes: a few hundredths of a second, and some more where two slips came together.
+fn judged(sheet: BenchSheet) -> Judged {
+    let verdict = judge(&sheet).map_err(|error| error.to_string())?;
+    let estimates = figures_of(&sheet, &verdict);
+    Ok(Box::new(Outcome {
+        setup: setup_text(&sheet, &estimates).map_err(|error| error.to_string()),
+        sheet,
+        verdict,
+        estimates,
+    }))
+}
+
+/// What is shown of a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Tab {
+    /// What motor it is, and whether all can be true.
+    Verdict,
+    /// Each reading beside what it should be.
+    Readings,
+}
+
 /// A sheet of readings being filled in, and the last one that could be judged.
 #[derive(Debug)]
 pub(super) struct Checking {
     form: SheetForm,
-    outcome: Option<Outcome>,
+    outcome: Option<Box<Outcome>>,
     without_motor: Option<String>,
     /// True where what stands in the form is not what the verdict is on.
     stale: bool,
     why: Option<&'static str>,
+    tab: Tab,
     at_form: bool,
-    /// The form has changed: what it says is judged in the next frame that nobody types in.
-    due: bool,
+    /// All causes are being weighed anew.
+    judging: Option<Job<Judged>>,
 }
 
 impl Checking {
@@ -72,32 +86,43 @@ impl Checking {
             without_motor: None,
             stale: false,
             why: None,
+            tab: Tab::Verdict,
             at_form: true,
-            due: false,
+            judging: None,
         };
-        page.read();
+        if let Some(sheet) = page.form.read(BenchSheet::parse) {
+            page.take(judged(sheet));
+        }
         page
     }
 
-    fn read(&mut self) {
-        self.due = false;
+    /// Reads the form, and lets what it says be judged.
+    fn read(&mut self, ctx: &Context) {
         let Some(sheet) = self.form.read(BenchSheet::parse) else {
-            self.stale = true;
+            (self.stale, self.judging) = (true, None);
             return;
         };
-        match judge(&sheet) {
-            Ok(verdict) => {
-                let estimates = figures_of(&sheet, &verdict);
-                self.outcome = Some(Outcome {
-                    setup: setup_text(&sheet, &estimates).map_err(|error| error.to_string()),
-                    sheet,
-                    verdict,
-                    estimates,
-                });
+        self.judging = Some(Job::begin(ctx, move || judged(sheet)));
+    }
+
+    /// Takes up a verdict that has come.
+    fn advance(&mut self) {
+        match self.judging.as_ref().map(Job::poll) {
+            Some(Progress::Done(judged)) => self.take(judged),
+            Some(Progress::Lost) => self.judging = None,
+            Some(Progress::UnderWay) | None => {}
+        }
+    }
+
+    fn take(&mut self, judged: Judged) {
+        self.judging = None;
+        match judged {
+            Ok(outcome) => {
+                self.outcome = Some(outcome);
                 (self.without_motor, self.stale) = (None, false);
             }
-            Err(error) => {
-                self.without_motor = Some(error.to_string());
+            Err(words) => {
+                self.without_motor = Some(words);
                 self.stale = true;
             }
         }
@@ -110,51 +135,27 @@ impl Checking {
 
     /// Draws the page.
     pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
-        let gap = style::gap(2.0);
-        let all = all.shrink(gap);
-        let (title, rest) = style::cut_top(all, style::gap(8.0), gap);
-        let (form, results, narrow) = style::form_and_results(rest);
-        let wish = self.title_ui(ui, title, narrow, theme);
-        if self.due {
-            self.read();
+        self.advance();
+        let page = FormPage::new(all, theme);
+        let wish = self.title_ui(ui, &page);
+        let changed = page.form_ui(ui, self.at_form, |ui| self.form.ui(ui, theme));
+        if changed == Some(true) {
+            self.read(ui.ctx());
         }
-        if !narrow || self.at_form {
-            style::panel_ui(ui, form, theme, |ui| {
-                let area = egui::ScrollArea::vertical()
-                    .id_salt("sheet")
-                    .auto_shrink(false);
-                if area.show(ui, |ui| self.form.ui(ui, theme)).inner {
-                    // All causes are weighed anew: not in the frame that shows the letter.
-                    self.due = true;
-                    ui.ctx().request_repaint();
-                }
-            });
-        }
-        if !narrow || !self.at_form {
-            style::panel_ui(ui, results, theme, |ui| self.results_ui(ui, theme));
-        }
+        page.results_ui(ui, self.at_form, |ui| self.results_ui(ui, theme));
         wish
     }
 
-    fn title_ui(&mut self, ui: &mut Ui, rect: Rect, narrow: bool, theme: &Theme) -> Option<Wish> {
+    fn title_ui(&mut self, ui: &mut Ui, page: &FormPage<'_>) -> Option<Wish> {
         let mut wish = None;
-        let layout = egui::Layout::right_to_left(egui::Align::Center);
-        let builder = egui::UiBuilder::new().max_rect(rect).layout(layout);
-        ui.scope_builder(builder, |ui| {
-            if ui
-                .button("Back to the bench")
-                .on_hover_text("Leave this page · Esc")
-                .clicked()
-            {
-                wish = Some(Wish::Leave);
-            }
-            let ready = self.outcome.as_ref().filter(|_| !self.stale);
+        let ready = !self.stale && self.judging.is_none();
+        let (form, ready) = (&self.form, self.outcome.as_ref().filter(|_| ready));
+        let turns = ["Readings", "Verdict"];
+        let leave = page.title_ui(ui, "After it is measured", &mut self.at_form, turns, |ui| {
             let setup = ready.map(|outcome| &outcome.setup);
             let text = setup.and_then(|setup| setup.as_ref().ok());
-            let put = ui.add_enabled(
-                text.is_some(),
-                egui::Button::new("Put the motor on the bench"),
-            );
+            let put = egui::Button::new("Put the motor on the bench");
+            let put = ui.add_enabled(text.is_some(), put);
             let lacks = setup.and_then(|setup| setup.as_ref().err());
             let hint = lacks.map_or("As a setup; Undo takes that back", String::as_str);
             let put = put.on_hover_text(hint).on_disabled_hover_text(hint);
@@ -164,188 +165,90 @@ impl Checking {
                 wish = Some(Wish::Bench(Box::new(setup)));
             }
             let copy = ui.button("Copy as text");
-            if copy
-                .on_hover_text("As a file, for `wyebench readings`")
-                .clicked()
-            {
-                ui.copy_text(self.form.text());
+            let copy = copy.on_hover_text("As a file, for `wyebench readings`");
+            if copy.clicked() {
+                ui.copy_text(form.text());
             }
-            if narrow {
-                let words = if self.at_form { "Verdict" } else { "Readings" };
-                if ui.button(words).clicked() {
-                    self.at_form = !self.at_form;
-                }
-            }
-            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
-                let words = RichText::new("After it is measured").font(style::type_size(2));
-                ui.label(words.color(style::colour(theme.ink)));
-            });
         });
-        wish
+        if leave { Some(Wish::Leave) } else { wish }
     }
 
     fn results_ui(&mut self, ui: &mut Ui, theme: &Theme) {
         if let Some(why) = &self.without_motor {
-            caution(ui, why, theme);
+            caution_ui(ui, why, theme);
         }
         if self.stale {
-            caution(
-                ui,
-                "The verdict is on the last form that could be judged.",
-                theme,
-            );
+            let words = "The verdict is on the last form that could be judged.";
+            caution_ui(ui, words, theme);
+        }
+        if self.judging.is_some() {
+            under_ui(ui, "Weighing what may have gone wrong");
         }
         let Some(outcome) = &self.outcome else {
             return;
         };
-        let asked_for = self.why.and_then(|key| {
-            let of_key = |estimate: &&Estimate| estimate.figure.key == key;
-            outcome.estimates.iter().find(of_key)
-        });
-        if let Some(estimate) = asked_for {
-            ui.horizontal(|ui| {
-                let words = RichText::new(estimate.figure.name).font(style::type_size(2));
-                ui.label(words.color(style::colour(theme.ink)));
-                if ui.button("The verdict").on_hover_text("Esc").clicked() {
-                    self.why = None;
-                }
-            });
-            egui::ScrollArea::vertical()
-                .id_salt("why of a reading")
-                .auto_shrink(false)
-                .show(ui, |ui| figures::why_ui(ui, &estimate.figure, theme));
+        let of_key = |key| outcome.estimates.iter().find(|e| e.figure.key == key);
+        if let Some(estimate) = self.why.and_then(of_key) {
+            if formula_ui(ui, &estimate.figure, "The verdict", theme) {
+                self.why = None;
+            }
             return;
         }
-        let mut asked = None;
-        egui::ScrollArea::vertical()
-            .id_salt("verdict")
-            .auto_shrink(false)
-            .show(ui, |ui| {
-                opinion_ui(ui, outcome, theme);
-                asked = motor_ui(ui, outcome, theme);
-                label_ui(ui, outcome, theme);
-                next_ui(ui, outcome, theme);
-                checks_ui(ui, outcome, theme);
-                style::heading_ui(ui, "On a real bench", theme);
-                for words in CAUTIONS {
-                    caution(ui, words, theme);
-                }
-            });
+        ui.horizontal(|ui| {
+            for (tab, words) in [(Tab::Verdict, "Verdict"), (Tab::Readings, "Each reading")] {
+                ui.selectable_value(&mut self.tab, tab, words);
+            }
+        });
+        if self.tab == Tab::Readings {
+            return readings_ui(ui, outcome, theme);
+        }
+        let asked = scroll_ui(ui, "verdict", |ui| {
+            opinion_ui(ui, outcome, theme);
+            let heading = outcome.verdict.motor_heading(&outcome.sheet);
+            style::heading_ui(ui, &heading, theme);
+            let asked = estimates_ui(ui, "motor", &outcome.estimates, theme);
+            label_ui(ui, outcome, theme);
+            next_ui(ui, outcome, theme);
+            let cautions = bench_cautions(&outcome.sheet, &outcome.estimates);
+            on_a_real_bench_ui(ui, cautions.iter().map(String::as_str), theme);
+            asked
+        });
         if asked.is_some() {
             self.why = asked;
         }
     }
 }
 
-fn caution(ui: &mut Ui, words: &str, theme: &Theme) {
-    let words = RichText::new(format!("! {words}")).color(style::colour(theme.caution));
-    ui.add(egui::Label::new(words).wrap());
-}
-
-fn say(ui: &mut Ui, words: &str, theme: &Theme) {
-    let words = RichText::new(words).color(style::colour(theme.ink));
-    ui.add(egui::Label::new(words).wrap());
-}
-
 /// Whether the readings agree; if not, what contradicts what, and what is likely.
 fn opinion_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
     let (sheet, verdict) = (&outcome.sheet, &outcome.verdict);
-    let chi = format!(
-        "chi-square {:.1} with {} to spare; as large in {:.0} of 100 sound sheets",
-        verdict.chi_square,
-        verdict.freedom,
-        100.0 * verdict.exceeded
-    );
-    if verdict.freedom == 0 {
-        say(
-            ui,
-            "No reading is to spare: nothing checks them against each other.",
-            theme,
-        );
-        return;
-    }
-    if verdict.agree && verdict.exceeded >= 0.01 {
-        say(ui, &format!("= The readings agree ({chi})."), theme);
-        return;
+    let opinion = verdict.opinion(sheet);
+    if opinion.is_caution {
+        caution_ui(ui, &opinion.to_string(), theme);
+    } else {
+        say_ui(ui, &format!("= {opinion}"), theme);
     }
     if verdict.agree {
-        let words = format!(
-            "The readings scatter more than they should ({chi}), and no single slip explains it."
-        );
-        caution(ui, &words, theme);
         return;
     }
-    caution(
-        ui,
-        &format!("These readings cannot all be true ({chi})."),
-        theme,
-    );
     for line in verdict.slips(sheet) {
-        say(ui, &line, theme);
+        say_ui(ui, &line, theme);
     }
-    style::heading_ui(ui, "Likely causes, one slip at a time", theme);
-    let named = verdict
-        .causes
-        .iter()
-        .filter(|ranked| ranked.probability >= LEAST_NAMED);
-    for ranked in named.take(MOST_NAMED) {
-        let words = format!(
-            "{:.0} %  {}",
-            100.0 * ranked.probability,
-            ranked.cause.title(sheet)
-        );
-        say(ui, &words, theme);
-        let remedy = ranked.cause.remedy();
-        if !remedy.is_empty() {
-            ui.add(egui::Label::new(RichText::new(remedy).small()).wrap());
+    if let Some((words, list)) = verdict.suspects_in_words(sheet) {
+        say_ui(ui, &words, theme);
+        for suspect in list {
+            under_ui(ui, &suspect);
+        }
+    }
+    style::heading_ui(ui, verdict.likely_heading(), theme);
+    for ranked in verdict.likely() {
+        let percent = percent(ranked.probability);
+        say_ui(ui, &format!("{percent} %  {}", ranked.title(sheet)), theme);
+        for remedy in ranked.remedies() {
+            under_ui(ui, remedy);
         }
     }
     ui.add_space(style::gap(1.0));
-}
-
-/// The motor's figures with their ranges. The key of one that was asked about.
-fn motor_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) -> Option<&'static str> {
-    let mut asked = None;
-    let words = match outcome.verdict.taken() {
-        Some(taken) if taken.cause != Cause::AllRight => format!(
-            "The motor, if {} (95 of 100 lie within ±)",
-            taken.cause.title(&outcome.sheet)
-        ),
-        _ => "The motor (95 of 100 lie within ±)".to_owned(),
-    };
-    style::heading_ui(ui, &words, theme);
-    let ink = style::colour(theme.ink);
-    egui::Grid::new("motor")
-        .num_columns(2)
-        .spacing(vec2(style::gap(4.0), style::gap(0.5)))
-        .show(ui, |ui| {
-            ui.spacing_mut().interact_size.y = style::gap(5.0);
-            ui.spacing_mut().button_padding = vec2(style::gap(1.0), 0.0);
-            for Estimate { figure, expanded } in &outcome.estimates {
-                ui.label(figure.name);
-                let words = value_words(figure, *expanded);
-                let button = ui.add(egui::Button::new(RichText::new(&words).color(ink)));
-                let name = format!("{}: {words}", figure.name);
-                button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &name));
-                if button.on_hover_text("Click for the formula").clicked() {
-                    asked = Some(figure.key);
-                }
-                ui.end_row();
-            }
-        });
-    ui.add_space(style::gap(1.0));
-    asked
-}
-
-/// A value with its range; why there is none.
-fn value_words(figure: &Figure, expanded: Option<f64>) -> String {
-    match (&figure.value, expanded) {
-        (Value::Absent(why), _) => format!("open: {why}"),
-        (_, Some(expanded)) => {
-            format!("{} ± {}", figure.shown(4), shown(expanded, figure.unit, 2))
-        }
-        _ => figure.shown(4).to_string(),
-    }
 }
 
 /// The label beside the motor.
@@ -388,37 +291,45 @@ fn next_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
     if verdict.next.is_empty() {
         return;
     }
-    let heading = if verdict.agree {
-        "What would tell more"
-    } else {
-        "What settles it"
-    };
-    style::heading_ui(ui, heading, theme);
+    style::heading_ui(ui, verdict.next_heading(), theme);
     for (idx, step) in verdict.next.iter().enumerate() {
-        say(ui, &format!("{}. {}", idx + 1, step.what), theme);
+        say_ui(ui, &format!("{}. {}", idx + 1, step.what), theme);
         for (cause, value) in step.expect.iter().flatten() {
-            let words = format!("About {value}: {}.", cause.title(&outcome.sheet));
-            ui.add(egui::Label::new(RichText::new(words).small()).wrap());
+            under_ui(ui, &format!("About {value}: {cause}."));
         }
     }
     ui.add_space(style::gap(1.0));
 }
 
-/// Each reading beside what the others say of it.
+/// Each reading beside what it should be: how far off as a picture, and the same in a table.
+fn readings_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    let view = PullsView::of(&outcome.sheet, &outcome.verdict);
+    scroll_ui(ui, "each reading", |ui| {
+        let heading = outcome.verdict.readings_heading(&outcome.sheet);
+        style::heading_ui(ui, &heading, theme);
+        let scene = pulls(&view, theme);
+        let size = scene.high - scene.low;
+        #[expect(clippy::cast_possible_truncation, reason = "points on the screen")]
+        let (wide, high) = (size.x as f32, size.y as f32);
+        let width = ui.available_width().min(1.2 * wide);
+        let (place, _) =
+            ui.allocate_exact_size(vec2(width, high * width / wide), egui::Sense::hover());
+        let words = "How far each reading is off, in its standard uncertainty";
+        picture_ui(ui, "pulls", place, &scene, Zoom::default(), words);
+        under_ui(ui, U_IN_WORDS);
+        checks_ui(ui, outcome, theme);
+    });
+}
+
+/// The same in a table, with what each should be.
 fn checks_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
-    style::heading_ui(ui, "Each reading, beside what the others say of it", theme);
     let ink = style::colour(theme.ink);
     egui::Grid::new("checks")
         .num_columns(4)
         .spacing(vec2(style::gap(4.0), style::gap(0.5)))
         .show(ui, |ui| {
             ui.spacing_mut().interact_size.y = style::gap(4.5);
-            for words in [
-                "reading",
-                "noted",
-                "should be",
-                "off, in standard uncertainties",
-            ] {
+            for words in ["reading", "as noted", "should be", ""] {
                 ui.label(RichText::new(words).small());
             }
             ui.end_row();
@@ -428,16 +339,14 @@ fn checks_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
                     continue;
                 };
                 ui.label(reading.place());
-                ui.label(RichText::new(reading.shown(reading.value)).color(ink));
+                ui.label(RichText::new(reading.with_range()).color(ink));
                 ui.label(RichText::new(reading.shown(check.fitted)).color(ink));
-                match check.normalised {
-                    None => ui.label("checked by no other"),
-                    Some(off) if off.abs() >= MARKED => {
-                        let words = RichText::new(format!("! {off:+.1}"));
-                        ui.label(words.color(style::colour(theme.caution)))
-                    }
-                    Some(off) => ui.label(format!("{off:+.1}")),
-                };
+                if check.is_marked() {
+                    let words = RichText::new(format!("! {}", check.words()));
+                    ui.label(words.color(style::colour(theme.caution)));
+                } else {
+                    ui.label(check.words());
+                }
                 ui.end_row();
             }
         });

@@ -30,6 +30,10 @@ pub enum Deed {
     Predict,
     /// Judge what was measured, or leave that.
     Readings,
+    /// Choose parts for what is wanted, or leave that.
+    Choose,
+    /// Read a waveform that an instrument saved, or leave that.
+    Capture,
     /// Set another machine beside the one on the bench, or leave that.
     Beside,
     /// Change between the dark and the light room.
@@ -168,6 +172,18 @@ pub const KEYS: &[KeyLine] = &[
         "J",
         Some(Deed::Readings),
         "judge readings: what motor they tell of, and whether they can be true",
+    ),
+    line(
+        Key::X,
+        "X",
+        Some(Deed::Choose),
+        "parts that would do for what is wanted, and why the others do not",
+    ),
+    line(
+        Key::O,
+        "O",
+        Some(Deed::Capture),
+        "read a capture of an oscilloscope, over the bench",
     ),
     with(
         CTRL,

@@ -12,12 +12,17 @@ mod address;
 mod beside;
 mod by_hand;
 mod candidates;
+mod capturing;
 mod checking;
+mod choosing;
 mod course;
 mod drawer;
 mod figures;
+mod file_field;
+mod form_page;
 mod frame;
 mod hand;
+mod job;
 mod keys;
 mod live;
 #[cfg(not(target_arch = "wasm32"))]

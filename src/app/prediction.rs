@@ -3,10 +3,11 @@
 use egui::{Rect, RichText, Ui, vec2};
 
 use super::figures;
+use super::form_page::{FormPage, caution_ui, formula_ui, on_a_real_bench_ui, scroll_ui};
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
-use crate::analysis::{Figure, Unit, shown};
+use crate::analysis::{Figure, Unit, shown, shown_ends};
 use crate::predict::{
     BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
     figures as figures_of, predict, spread,
@@ -91,8 +92,13 @@ pub(super) struct Predicting {
 impl Predicting {
     /// Begins with the example.
     pub(super) fn new() -> Self {
+        Self::with(example_build())
+    }
+
+    /// Begins with a build.
+    pub(super) fn with(text: &str) -> Self {
         let mut page = Self {
-            form: SheetForm::new(&BUILD_SHEET, OPTIONAL, example_build()),
+            form: SheetForm::new(&BUILD_SHEET, OPTIONAL, text),
             outcome: None,
             without_point: None,
             stale: false,
@@ -137,40 +143,21 @@ impl Predicting {
 
     /// Draws the page.
     pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
-        let gap = style::gap(2.0);
-        let all = all.shrink(gap);
-        let (title, rest) = style::cut_top(all, style::gap(8.0), gap);
-        let (form, results, narrow) = style::form_and_results(rest);
-        let wish = self.title_ui(ui, title, narrow, theme);
-        if !narrow || self.at_form {
-            style::panel_ui(ui, form, theme, |ui| {
-                let area = egui::ScrollArea::vertical()
-                    .id_salt("build")
-                    .auto_shrink(false);
-                if area.show(ui, |ui| self.form.ui(ui, theme)).inner {
-                    self.read();
-                }
-            });
+        let page = FormPage::new(all, theme);
+        let wish = self.title_ui(ui, &page);
+        let changed = page.form_ui(ui, self.at_form, |ui| self.form.ui(ui, theme));
+        if changed == Some(true) {
+            self.read();
         }
-        if !narrow || !self.at_form {
-            style::panel_ui(ui, results, theme, |ui| self.results_ui(ui, theme));
-        }
+        page.results_ui(ui, self.at_form, |ui| self.results_ui(ui, theme));
         wish
     }
 
-    fn title_ui(&mut self, ui: &mut Ui, rect: Rect, narrow: bool, theme: &Theme) -> Option<Wish> {
+    fn title_ui(&mut self, ui: &mut Ui, page: &FormPage<'_>) -> Option<Wish> {
         let mut wish = None;
-        let layout = egui::Layout::right_to_left(egui::Align::Center);
-        let builder = egui::UiBuilder::new().max_rect(rect).layout(layout);
-        ui.scope_builder(builder, |ui| {
-            if ui
-                .button("Back to the bench")
-                .on_hover_text("Leave this page · Esc")
-                .clicked()
-            {
-                wish = Some(Wish::Leave);
-            }
-            let ready = self.outcome.as_ref().filter(|_| !self.stale);
+        let (form, ready) = (&self.form, self.outcome.as_ref().filter(|_| !self.stale));
+        let turns = ["Labels", "Figures"];
+        let leave = page.title_ui(ui, "Before it is bought", &mut self.at_form, turns, |ui| {
             let bench = ui.add_enabled(ready.is_some(), egui::Button::new("Put it on the bench"));
             let hint = "As a setup, to be simulated and seen; Undo takes that back";
             if let (true, Some(outcome)) = (bench.on_hover_text(hint).clicked(), ready) {
@@ -178,53 +165,30 @@ impl Predicting {
                 wish = Some(Wish::Bench(Box::new(setup)));
             }
             let copy = ui.button("Copy as text");
-            if copy
-                .on_hover_text("As a build file, for `wyebench predict`")
-                .clicked()
-            {
-                ui.copy_text(self.form.text());
+            let copy = copy.on_hover_text("As a build file, for `wyebench predict`");
+            if copy.clicked() {
+                ui.copy_text(form.text());
             }
-            if narrow {
-                let words = if self.at_form { "Figures" } else { "Labels" };
-                if ui.button(words).clicked() {
-                    self.at_form = !self.at_form;
-                }
-            }
-            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
-                let words = RichText::new("Before it is bought").font(style::type_size(2));
-                ui.label(words.color(style::colour(theme.ink)));
-            });
         });
-        wish
+        if leave { Some(Wish::Leave) } else { wish }
     }
 
     fn results_ui(&mut self, ui: &mut Ui, theme: &Theme) {
-        let caution = style::colour(theme.caution);
         if let Some(why) = &self.without_point {
-            ui.add(egui::Label::new(RichText::new(format!("! {why}")).color(caution)).wrap());
+            caution_ui(ui, why, theme);
         }
         if self.stale {
-            let words = "! The figures are those of the last form that could be predicted.";
-            ui.label(RichText::new(words).color(caution));
+            let words = "The figures are those of the last form that could be predicted.";
+            caution_ui(ui, words, theme);
         }
         let Some(outcome) = &mut self.outcome else {
             return;
         };
-        if let Some(figure) = self
-            .why
-            .and_then(|key| outcome.figures.iter().find(|figure| figure.key == key))
-        {
-            ui.horizontal(|ui| {
-                let words = RichText::new(figure.name).font(style::type_size(2));
-                ui.label(words.color(style::colour(theme.ink)));
-                if ui.button("All figures").on_hover_text("Esc").clicked() {
-                    self.why = None;
-                }
-            });
-            egui::ScrollArea::vertical()
-                .id_salt("why of a prediction")
-                .auto_shrink(false)
-                .show(ui, |ui| figures::why_ui(ui, figure, theme));
+        let of_key = |key| outcome.figures.iter().find(|figure| figure.key == key);
+        if let Some(figure) = self.why.and_then(of_key) {
+            if formula_ui(ui, figure, "All figures", theme) {
+                self.why = None;
+            }
             return;
         }
         ui.horizontal(|ui| {
@@ -239,18 +203,15 @@ impl Predicting {
         if let Tab::Curves(idx) = self.tab {
             return curves_ui(ui, outcome, idx, theme);
         }
-        let mut asked = None;
-        egui::ScrollArea::vertical()
-            .id_salt("prediction")
-            .auto_shrink(false)
-            .show(ui, |ui| {
-                limits_ui(ui, &outcome.prediction, theme);
-                doubt_ui(ui, outcome, theme);
-                asked = figures::all_ui(ui, &outcome.figures, theme);
-                ranges_ui(ui, outcome, theme);
-                simulated_ui(ui, outcome, theme);
-                cautions_ui(ui, outcome, theme);
-            });
+        let asked = scroll_ui(ui, "prediction", |ui| {
+            limits_ui(ui, &outcome.prediction, theme);
+            doubt_ui(ui, outcome, theme);
+            let asked = figures::all_ui(ui, &outcome.figures, theme);
+            ranges_ui(ui, outcome, theme);
+            simulated_ui(ui, outcome, theme);
+            cautions_ui(ui, outcome, theme);
+            asked
+        });
         if asked.is_some() {
             self.why = asked;
         }
@@ -385,9 +346,9 @@ fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
                     .iter()
                     .find(|figure| figure.key == range.key);
                 let Some(figure) = figure else { continue };
-                let end = |value: f64| shown(value, figure.unit, DIGITS).to_string();
+                let [low, high] = shown_ends([range.low, range.high], figure.unit, DIGITS);
                 ui.label(figure.name);
-                let words = format!("{} to {}", end(range.low), end(range.high));
+                let words = format!("{} to {high}", low.number);
                 ui.label(RichText::new(words).color(ink));
                 let from = range
                     .influences
@@ -474,9 +435,5 @@ fn cautions_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
     let prediction = &outcome.prediction;
     let fastest_rad_s = prediction.no_load.speed_rad_s;
     let found = bench_cautions(&outcome.build, &prediction.loaded, fastest_rad_s);
-    style::heading_ui(ui, "On a real bench", theme);
-    for caution in found {
-        let words = RichText::new(format!("! {caution}")).color(style::colour(theme.caution));
-        ui.add(egui::Label::new(words).wrap());
-    }
+    on_a_real_bench_ui(ui, found.iter().map(String::as_str), theme);
 }

@@ -273,33 +273,21 @@ impl SheetForm {
             Absent::None => "not given".to_owned(),
         };
         let name = capital(&spec.name().replace('_', " "));
-        let values = &mut self.values;
-        let changed = ui
-            .horizontal(|ui| {
-                let size = egui::vec2(NAMES, ui.spacing().interact_size.y);
-                let layout = egui::Layout::left_to_right(egui::Align::Center);
-                let label = ui
-                    .allocate_ui_with_layout(size, layout, |ui| {
-                        ui.set_min_width(size.x);
-                        ui.label(name).on_hover_text(&about)
-                    })
-                    .inner;
-                let text = values.entry((spec.path, row)).or_default();
-                let width = ui.available_width() - style::gap(2.0);
-                if let Kind::Word { words, .. } = spec.kind {
-                    return word_ui(ui, (spec.path, row), text, words, &hint, width, &label);
-                }
-                if matches!(spec.kind, Kind::Flag) {
-                    let words = &["true", "false"];
-                    return word_ui(ui, (spec.path, row), text, words, &hint, width, &label);
-                }
-                let edit = egui::TextEdit::singleline(text)
-                    .hint_text(hint)
-                    .desired_width(width);
-                let edit = ui.add(edit).labelled_by(label.id).on_hover_text(about);
-                edit.changed()
-            })
-            .inner;
+        let text = self.values.entry((spec.path, row)).or_default();
+        let changed = field_row_ui(ui, &name, &about, |ui, width, label| {
+            let place = (spec.path, row);
+            if let Kind::Word { words, .. } = spec.kind {
+                return word_ui(ui, place, text, words, &hint, width, label);
+            }
+            if matches!(spec.kind, Kind::Flag) {
+                return word_ui(ui, place, text, &["true", "false"], &hint, width, label);
+            }
+            let edit = egui::TextEdit::singleline(text)
+                .hint_text(hint)
+                .desired_width(width);
+            let edit = ui.add(edit).labelled_by(label.id).on_hover_text(&about);
+            edit.changed()
+        });
         if let Some(words) = self.wrong.get(&(spec.path, row)) {
             wrong_ui(ui, words, theme);
         }
@@ -307,12 +295,35 @@ impl SheetForm {
     }
 }
 
-/// One of some words, or what holds where none is written.
-fn word_ui(
+/// A row of a form: its name, and what is filled in, which is told how wide it may be and what names
+/// it.
+pub(super) fn field_row_ui<T>(
     ui: &mut Ui,
-    place: Place,
+    name: &str,
+    about: &str,
+    contents: impl FnOnce(&mut Ui, f32, &egui::Response) -> T,
+) -> T {
+    ui.horizontal(|ui| {
+        let size = egui::vec2(NAMES, ui.spacing().interact_size.y);
+        let layout = egui::Layout::left_to_right(egui::Align::Center);
+        let label = ui
+            .allocate_ui_with_layout(size, layout, |ui| {
+                ui.set_min_width(size.x);
+                ui.label(name).on_hover_text(about)
+            })
+            .inner;
+        let width = ui.available_width() - style::gap(2.0);
+        contents(ui, width, &label)
+    })
+    .inner
+}
+
+/// One of some words, or what holds where none is written.
+pub(super) fn word_ui(
+    ui: &mut Ui,
+    place: impl std::hash::Hash + std::fmt::Debug,
     text: &mut String,
-    words: &[&str],
+    words: &[impl AsRef<str>],
     hint: &str,
     width: f32,
     label: &egui::Response,
@@ -322,10 +333,11 @@ fn word_ui(
     let list = egui::ComboBox::from_id_salt(place)
         .selected_text(shown.to_owned())
         .width(width)
+        .truncate()
         .show_ui(ui, |ui| {
-            for word in words {
-                if ui.selectable_label(text == word, *word).clicked() {
-                    *text = (*word).to_owned();
+            for word in words.iter().map(AsRef::as_ref) {
+                if ui.selectable_label(text == word, word).clicked() {
+                    word.clone_into(text);
                     ui.close();
                 }
             }
@@ -365,6 +377,7 @@ fn capital(words: &str) -> String {
     format!("{first}{}", letters.as_str())
         .replace("Pwm", "PWM")
         .replace("emf", "EMF")
+        .replace("Emf", "EMF")
 }
 
 #[cfg(test)]

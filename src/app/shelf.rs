@@ -50,6 +50,25 @@ pub(super) fn read(path: &Path) -> Result<(Setup, String), Refusal> {
     parse(&bytes, &name_of(path))
 }
 
+/// All of a file of at most so many bytes.
+///
+/// # Errors
+/// Why it cannot be read.
+pub(super) fn bytes(path: &Path, most: usize) -> Result<Vec<u8>, String> {
+    let size = outside::size(path).map_err(|error| io_words(path, &error))?;
+    let Some(n_bytes) = size else {
+        return Err(format!(
+            "{} is a folder; name a file in it.",
+            path.display()
+        ));
+    };
+    if n_bytes > most as u64 {
+        let path = path.display();
+        return Err(format!("{path} has {n_bytes} bytes; {most} are the most."));
+    }
+    outside::read(path).map_err(|error| io_words(path, &error))
+}
+
 /// A setup from the bytes of a file of that name, with its text.
 ///
 /// # Errors

@@ -92,6 +92,10 @@ pub struct App {
     prediction: Option<Box<super::prediction::Predicting>>,
     /// The readings, once they were opened.
     checking: Option<Box<super::checking::Checking>>,
+    /// The choice of parts, once it was opened.
+    choosing: Option<Box<super::choosing::Choosing>>,
+    /// The captures, once they were opened.
+    capturing: Option<Box<super::capturing::Capturing>>,
     /// A layout that was begun and left.
     left_draft: Option<Box<super::by_hand::ByHand>>,
     /// The rotor in a hand; `None`: the drive turns it.
@@ -153,6 +157,8 @@ impl App {
             page: None,
             prediction: None,
             checking: None,
+            choosing: None,
+            capturing: None,
             left_draft: None,
             hand: None,
             hovered: None,

@@ -16,8 +16,8 @@
 //! assert_eq!(summary.n_rows(), 100);
 //! ```
 //!
-//! Everything is the closed forms of [`predict`](mod@crate::predict): absent are the cost of parts,
-//! whether they fit each other mechanically, and how they age.
+//! Everything is the closed forms of [`predict`](mod@crate::predict): absent are whether parts fit each
+//! other mechanically, and how they age. Price and mass break ties and decide nothing else.
 
 mod goal;
 mod miss;
@@ -25,6 +25,7 @@ mod needs;
 mod parts;
 mod search;
 mod summary;
+mod totals;
 
 pub use goal::{GOAL_SHEET, Goal, Target, example_goal};
 pub use miss::{Miss, MissKind};
@@ -32,3 +33,4 @@ pub use needs::{Need, needs};
 pub use parts::{Axis, Part, Parts, example_parts};
 pub use search::{Answer, Choice, ChooseError, MOST_COMBINATIONS, Row};
 pub use summary::{MissTally, PartTally, Rank, Summary};
+pub use totals::Totals;

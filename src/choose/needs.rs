@@ -5,8 +5,9 @@ use std::f64::consts::TAU;
 use super::goal::Target;
 use super::parts::Axis;
 use super::search::Choice;
-use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
+use crate::analysis::{Figure, Group, Input, Source, Unit};
 use crate::predict::Loads;
+use crate::predict::figures::{AFFINITY, PROPELLERS};
 
 /// What the goal asks with one propeller, or with the only load there is.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,16 +18,6 @@ pub struct Need {
     pub figures: Vec<Figure>,
 }
 
-const DEFINITION: Source = Source {
-    author: "B. W. McCormick",
-    title: "Aerodynamics, Aeronautics, and Flight Mechanics",
-    place: "chapter on propellers (from memory)",
-};
-const AFFINITY: Source = Source {
-    author: "",
-    title: "affinity laws of centrifugal pumps",
-    place: "handbooks (from memory)",
-};
 const GEOMETRY: Source = Source {
     author: "",
     title: "rolling without slip",
@@ -71,28 +62,6 @@ pub fn needs(choice: &Choice) -> Vec<Need> {
         .collect()
 }
 
-fn figure(
-    (key, name, symbol): (&'static str, &'static str, &'static str),
-    group: Group,
-    (value, unit): (f64, Unit),
-    formula: &'static str,
-    inputs: Vec<Input>,
-    source: Source,
-) -> Figure {
-    Figure {
-        key,
-        name,
-        symbol,
-        group,
-        value: Value::Number(value),
-        unit,
-        formula,
-        inputs,
-        source,
-        note: "",
-    }
-}
-
 fn figures(choice: &Choice, loads: &Loads, speed_rad_s: f64) -> Vec<Figure> {
     let torque_nm = loads.torque_nm(speed_rad_s);
     let power_w = torque_nm * speed_rad_s;
@@ -103,7 +72,7 @@ fn figures(choice: &Choice, loads: &Loads, speed_rad_s: f64) -> Vec<Figure> {
         Unit::RADIAN_PER_SECOND,
     );
     let mut list = vec![speed(choice.goal().target, loads, speed_rad_s)];
-    list.push(figure(
+    list.push(Figure::new(
         ("load_torque_nm", "torque of the load then", "M_load"),
         Group::Torque,
         (torque_nm, Unit::NEWTON_METRE),
@@ -111,7 +80,7 @@ fn figures(choice: &Choice, loads: &Loads, speed_rad_s: f64) -> Vec<Figure> {
         vec![omega.clone()],
         POWER,
     ));
-    list.push(figure(
+    list.push(Figure::new(
         ("load_power_w", "power of the load then", "P_load"),
         Group::Power,
         (power_w, Unit::WATT),
@@ -137,7 +106,7 @@ fn figures(choice: &Choice, loads: &Loads, speed_rad_s: f64) -> Vec<Figure> {
     if highest > 0.0 {
         let volts = Input::new("U", "highest pack at rest", highest, Unit::VOLT);
         let rpm = speed_rad_s * 60.0 / TAU;
-        let mut kv = figure(
+        let mut kv = Figure::new(
             ("least_kv_rpm_per_v", "least Kv without a gear", "Kv_min"),
             Group::Speed,
             (rpm / highest, Unit::RPM_PER_VOLT),
@@ -151,7 +120,7 @@ fn figures(choice: &Choice, loads: &Loads, speed_rad_s: f64) -> Vec<Figure> {
         kv.note = "Times the ratio with a gear. Resistance, head-room of the duty and the time of commutation ask for \
                    more: common practice, no source, is a quarter more.";
         list.push(kv);
-        let mut current = figure(
+        let mut current = Figure::new(
             ("least_pack_current_a", "least current of the pack", "I_min"),
             Group::Current,
             (power_w / highest, Unit::AMPERE),
@@ -197,7 +166,7 @@ fn speed(target: Target, loads: &Loads, speed_rad_s: f64) -> Figure {
                 ),
                 Input::new("D", "diameter", propeller.diameter_m, Unit::METRE),
             ],
-            DEFINITION,
+            PROPELLERS,
         ),
         (
             Target::RoadSpeed(_),
@@ -252,7 +221,7 @@ fn speed(target: Target, loads: &Loads, speed_rad_s: f64) -> Figure {
         ),
         _ => ("as wanted", Vec::new(), GIVEN),
     };
-    figure(
+    Figure::new(
         ("load_speed_rpm", "speed of the load", "n_load"),
         Group::Speed,
         (speed_rad_s * 60.0 / TAU, Unit::RPM),

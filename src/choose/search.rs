@@ -30,7 +30,11 @@ impl Answer {
     /// Why it is good, or how good: power, run time, the fullest limit.
     #[must_use]
     pub fn words(&self) -> String {
-        let mut words = format!("{:.3} W from the pack", Digits(self.point.input_w));
+        let mut words = String::new();
+        if self.parallel > 1 {
+            words += &format!("{} MOSFETs in parallel; ", self.parallel);
+        }
+        words += &format!("{:.3} W from the pack", Digits(self.point.input_w));
         if let Some(time_s) = self.run_time_s {
             words += &format!(", {:.3} min", Digits(time_s / 60.0));
         }
@@ -154,9 +158,9 @@ impl Choice {
         if parts.controllers.is_empty() {
             parts
                 .controllers
-                .push(Part::new("ideal switches", (goal.ideal, true)));
+                .push(Part::for_nothing("ideal switches", (goal.ideal, true)));
         }
-        let direct = Part::new(
+        let direct = Part::for_nothing(
             "none",
             Gear {
                 ratio: 1.0,
@@ -246,6 +250,24 @@ impl Choice {
             Axis::Propeller => parts.propellers.get(at).map(|part| part.name.as_str()),
         }
         .unwrap_or("none")
+    }
+
+    /// The kinds of parts that are chosen; what the goal fixes needs no name.
+    pub fn chosen(&self) -> impl Iterator<Item = Axis> + '_ {
+        Axis::ALL.into_iter().filter(|axis| !self.is_fixed(*axis))
+    }
+
+    /// The names of a combination's parts that are chosen.
+    #[must_use]
+    pub fn names(&self, row: &Row) -> String {
+        let names: Vec<&str> = self
+            .chosen()
+            .map(|axis| match (axis, row.parts[axis as usize]) {
+                (Axis::Gear, 0) => "no gear",
+                (axis, at) => self.name(axis, at),
+            })
+            .collect();
+        names.join(" · ")
     }
 
     /// The propeller of a combination.

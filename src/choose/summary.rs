@@ -53,6 +53,32 @@ pub struct PartTally<'a> {
     pub reasons: Vec<MissTally<'a>>,
 }
 
+impl PartTally<'_> {
+    /// The part, its commonest reasons and the nearest miss, in a line.
+    #[must_use]
+    pub fn words(&self, choice: &Choice) -> String {
+        // a line for each kind of reason would be too much: the commonest two, and the nearest miss
+        let commonest: Vec<String> = self
+            .reasons
+            .iter()
+            .take(2)
+            .map(|tally| format!("{} {}", tally.n, tally.kind.0))
+            .collect();
+        let name = match (self.axis, self.at) {
+            (Axis::Gear, 0) => "no gear".to_owned(),
+            (axis, at) => format!("{} {}", axis.word(), choice.name(axis, at)),
+        };
+        let nearest = self
+            .reasons
+            .iter()
+            .map(|tally| tally.closest.1)
+            .filter(|miss| miss.by().is_finite())
+            .min_by(|a, b| a.by().total_cmp(&b.by()));
+        let nearest = nearest.map_or_else(String::new, |miss| format!("; nearest {miss}"));
+        format!("{name}: of {}, {}{nearest}", self.n, commonest.join(", "))
+    }
+}
+
 /// All rows of a search, answers first.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Summary {
@@ -63,15 +89,26 @@ pub struct Summary {
 }
 
 impl Summary {
-    /// Ranks rows; equals keep the order of the table of parts.
+    /// Ranks rows. Of those that show the same three digits the cheaper comes first, then the lighter,
+    /// where all their parts say so; equals keep the order of the table of parts.
     #[must_use]
     pub fn new(choice: &Choice, rows: Vec<Row>, rank: Rank) -> Self {
-        let mut keyed: Vec<(f64, usize)> = rows
+        let mut keyed: Vec<([f64; 4], usize)> = rows
             .iter()
             .enumerate()
-            .filter_map(|(at, row)| Some((rank.key(row.outcome.as_ref().ok()?), at)))
+            .filter_map(|(at, row)| {
+                let key = rank.key(row.outcome.as_ref().ok()?);
+                let totals = choice.totals(row);
+                let or_last = |value: Option<f64>| value.unwrap_or(f64::INFINITY);
+                let (price, mass) = (or_last(totals.price), or_last(totals.mass_kg));
+                Some(([three_digits(key), price, mass, key], at))
+            })
             .collect();
-        keyed.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        keyed.sort_by(|(a, at), (b, other)| {
+            let mut order = a.iter().zip(b).map(|(a, b)| a.total_cmp(b));
+            let first = order.find(|order| order.is_ne());
+            first.unwrap_or_else(|| at.cmp(other))
+        });
         Self {
             ranked: keyed.into_iter().map(|(_, at)| at).collect(),
             rows,
@@ -142,6 +179,11 @@ impl Summary {
         }
         found
     }
+}
+
+/// A value as a person sees it.
+fn three_digits(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
 }
 
 fn tallies<'a>(misses: impl Iterator<Item = (&'a Row, &'a Miss)>) -> Vec<MissTally<'a>> {

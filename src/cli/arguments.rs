@@ -331,7 +331,8 @@ pub(crate) struct ChooseArguments {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  wyebench readings --example > spare.toml\n  wyebench readings spare.toml\n  \
-                  wyebench readings spare.toml --why kv_rpm_per_v\n  wyebench readings spare.toml -o measured.toml"
+                  wyebench readings spare.toml --why kv_rpm_per_v\n  wyebench readings spare.toml -o measured.toml\n  \
+                  wyebench readings spare.toml --report spare.html"
 )]
 pub(crate) struct ReadingsArguments {
     /// Readings file: what was counted, claimed and measured; - reads standard input
@@ -349,21 +350,28 @@ pub(crate) struct ReadingsArguments {
     /// Write the motor as a setup for `run` and `open`; an existing file is not overwritten
     #[arg(short, long, value_name = "FILE.toml")]
     pub(crate) output: Option<PathBuf>,
+    /// Write one page to print: the motor, what contradicts what and why, each reading, sources
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) report: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
 #[command(
     after_help = "Columns are named by their heading or their number from 1. Fields may be parted by commas, semicolons, \
                   tabs or blanks, decimals marked by point or comma; lines above the table are passed over.\n\n\
-                  Examples:\n  wyebench capture spun.csv --speed \"1204 rpm\"\n  \
+                  Examples:\n  wyebench capture --example > spun.csv\n  wyebench capture spun.csv --speed \"1204 rpm\"\n  \
                   wyebench capture spun.csv --channels CH1,CH2,CH3 --mark CH4\n  \
                   wyebench capture driven.csv --driven --interval \"2 us\"\n  \
-                  wyebench capture spun.csv --pole-pairs 7 --over pond.toml --plot both.svg"
+                  wyebench capture spun.csv --pole-pairs 7 --over pond.toml --plot both.svg\n  \
+                  wyebench capture spun.csv --mark CH4 --report spun.html"
 )]
 pub(crate) struct CaptureArguments {
     /// CSV of an instrument; - reads standard input
-    #[arg(value_name = "FILE.csv")]
-    pub(crate) capture: PathBuf,
+    #[arg(value_name = "FILE.csv", required_unless_present = "example")]
+    pub(crate) capture: Option<PathBuf>,
+    /// Print an invented capture to start from, and nothing else
+    #[arg(long, exclusive = true)]
+    pub(crate) example: bool,
     /// The channels are terminals of a motor on its drive, against the negative rail, U V W
     #[arg(long, conflicts_with_all = ["speed", "pole_pairs", "mark", "phases"])]
     pub(crate) driven: bool,
@@ -410,11 +418,14 @@ pub(crate) struct CaptureArguments {
     #[arg(long, value_name = "FIGURE")]
     pub(crate) why: Vec<String>,
     /// Draw the capture over the simulated traces of this setup, at the same speed
-    #[arg(long, value_name = "SETUP", requires = "plot")]
+    #[arg(long, value_name = "SETUP")]
     pub(crate) over: Option<PathBuf>,
     /// Draw the capture
     #[arg(long, value_name = "FILE.svg|FILE.png")]
     pub(crate) plot: Option<PathBuf>,
+    /// Write one page to print: what it shows, the picture, sources
+    #[arg(long, value_name = "FILE.html")]
+    pub(crate) report: Option<PathBuf>,
     /// Theme of the picture
     #[arg(long, value_enum, default_value_t = ThemeName::Light)]
     pub(crate) theme: ThemeName,

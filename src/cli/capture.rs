@@ -1,49 +1,46 @@
 //! `wyebench capture`: waveforms that an instrument saved.
 
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_3, TAU};
 use std::io;
 
 use super::arguments::{CaptureArguments, ThemeName};
 use super::files::{Format, OutputTarget, write_whole};
-use super::readings::{with_range, wrapped, write_json};
 use super::{Failure, Terminal, input};
-use crate::analysis::{self, Figure, Value, why};
-use crate::export::overlay::{Overlay, Row};
+use crate::analysis::{Figure, Value};
+use crate::export::picture::Picture;
+use crate::export::report::{CapturePage, capture_report};
 use crate::readings::Estimate;
 use crate::readings::capture::{
-    Capture, Dialect, Driven, Picks, Spun, SpunOptions, Table, driven, driven_figures, scale_of,
-    spun, spun_figures,
+    Asked, Capture, Dialect, Found, OverRun, Picks, SPEED_WANTED, SpunOptions, TIME_STANDARD,
+    Table, Traces, example_capture, scale_of, speed_with_range,
 };
-use crate::record::{Sample, Sampler};
-use crate::scene::Theme;
-use crate::setup::{Gates, Quantity, Setup, parse_quantity};
-
-/// Standard uncertainty of a scope's time base, as a part. Common practice, no source.
-const TIME_STANDARD: f64 = 0.000_25;
-
-/// What was found, of either kind.
-enum Found {
-    Spun(Box<Spun>),
-    Driven(Box<Driven>),
-}
+use crate::scene::overlay::{OverlayView, overlay, overlay_in_words};
+use crate::scene::to_svg;
+use crate::setup::{Quantity, Setup, parse_quantity};
 
 pub(crate) fn command(
     arguments: &CaptureArguments,
     terminal: &mut Terminal<'_>,
 ) -> Result<(), Failure> {
-    let target = arguments
-        .plot
-        .as_ref()
-        .map(|path| OutputTarget::check(path, &[Format::Svg, Format::Png]))
-        .transpose()?;
+    let Some(path) = &arguments.capture else {
+        return Ok(write!(terminal.out, "{}", example_capture())?);
+    };
+    let plot = OutputTarget::asked(arguments.plot.as_deref(), &[Format::Svg, Format::Png])?;
+    let report = OutputTarget::asked(arguments.report.as_deref(), &[Format::Html])?;
+    if arguments.over.is_some() && plot.is_none() && report.is_none() {
+        return Err(Failure::Option {
+            option: "--over",
+            text: "alone".to_owned(),
+            wanted: "a picture or a page to draw it in: --plot FILE or --report FILE".to_owned(),
+        });
+    }
     let over = arguments
         .over
         .as_deref()
         .map(input::read_setup)
         .transpose()?;
-    let options = options(arguments)?;
-    let name = super::failure::shown_path(&arguments.capture);
-    let bytes = input::read_capture(&arguments.capture)?;
+    let asked = asked(arguments)?;
+    let name = super::failure::shown_path(path);
+    let bytes = input::read_capture(path)?;
     let failed = |reason: Box<dyn std::error::Error + Send + Sync>| Failure::Capture {
         name: name.clone(),
         reason,
@@ -52,41 +49,90 @@ pub(crate) fn command(
     drop(bytes);
     let capture =
         Capture::new(&table, &picks(arguments)?).map_err(|error| failed(Box::new(error)))?;
-    let found = if arguments.driven {
-        Found::Driven(Box::new(
-            driven(&capture).map_err(|error| failed(Box::new(error)))?,
-        ))
-    } else {
-        let found = spun(&capture, &options).map_err(|error| failed(Box::new(error)))?;
-        Found::Spun(Box::new(found))
-    };
-    let estimates = match &found {
-        Found::Spun(found) => spun_figures(found),
-        Found::Driven(found) => driven_figures(found),
-    };
-    if let Some(target) = &target {
-        let picture = picture(&capture, &found, over.as_ref(), arguments).draw();
-        let bytes = match target.format() {
-            Format::Png => picture.png(2.0)?,
-            _ => picture.svg()?.into_bytes(),
-        };
-        write_whole(target.path(), &bytes)?;
+    let found = Found::of(&capture, &asked).map_err(|error| failed(Box::new(error)))?;
+    let estimates = found.figures();
+    if plot.is_some() || report.is_some() {
+        let traces = traces(&capture, &found, over.as_ref(), arguments.phases);
+        if let Some(target) = &plot {
+            draw(&traces, over.as_ref(), arguments.theme, target)?;
+        }
+        if let Some(target) = &report {
+            let page = capture_report(&CapturePage {
+                file: name.trim_matches('`'),
+                table: &table,
+                capture: &capture,
+                found: &found,
+                estimates: &estimates,
+                traces: &traces,
+                over: over.as_ref().map(|setup| setup.title.as_str()),
+            })?;
+            write_whole(target.path(), page.as_bytes())?;
+        }
     }
     if arguments.json {
         return json(&capture, &found, &estimates, terminal);
     }
     if !arguments.why.is_empty() {
         let list: Vec<Figure> = estimates.into_iter().map(|e| e.figure).collect();
-        let texts: Result<Vec<String>, _> = arguments
-            .why
-            .iter()
-            .map(|asked| why(&list, asked))
-            .collect();
-        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
-        return Ok(());
+        return terminal.explain(&list, &arguments.why);
     }
-    report(&table, &capture, &found, &estimates, terminal)?;
-    Ok(())
+    print(&table, &capture, &found, &estimates, terminal)?;
+    Ok(terminal.wrote([arguments.plot.as_deref(), arguments.report.as_deref()])?)
+}
+
+fn asked(arguments: &CaptureArguments) -> Result<Asked, Failure> {
+    // the options of a spun motor are looked at in any case: a mistake in them is told
+    let options = options(arguments)?;
+    Ok(if arguments.driven {
+        Asked::Driven
+    } else {
+        Asked::Spun(options)
+    })
+}
+
+/// What is drawn, with the simulation where one is wanted.
+fn traces(capture: &Capture, found: &Found, over: Option<&Setup>, phases: bool) -> Traces {
+    const PIECES: u32 = 100_000;
+    let mut traces = Traces::of(capture, found);
+    if let Some(setup) = over {
+        let mut run = OverRun::new(setup, found, &traces, phases);
+        // what was simulated before a run stopped is laid over all the same
+        while matches!(run.advance(PIECES), Ok(false)) {}
+        run.finish(&mut traces);
+    }
+    traces
+}
+
+fn draw(
+    traces: &Traces,
+    over: Option<&Setup>,
+    theme: ThemeName,
+    target: &OutputTarget,
+) -> Result<(), Failure> {
+    const WIDTH: f64 = 1000.0;
+    const STRIP: f64 = 190.0;
+    #[expect(clippy::cast_precision_loss, reason = "one to three")]
+    let size_points = [WIDTH, 130.0 + STRIP * traces.rows.len() as f64];
+    let title = over.map_or("A capture", |setup| setup.title.as_str());
+    let subtitle = if over.is_some() {
+        "two electrical turns of the capture, and the same simulated"
+    } else {
+        "two electrical turns of the capture"
+    };
+    let view = OverlayView {
+        title,
+        subtitle,
+        traces,
+        size_points,
+    };
+    let theme = theme.theme();
+    let svg = to_svg(&overlay(&view, &theme), size_points, theme.ground, true);
+    let picture = Picture::new(svg, title.to_owned(), overlay_in_words(traces));
+    let bytes = match target.format() {
+        Format::Png => picture.png(2.0)?,
+        _ => picture.svg()?.into_bytes(),
+    };
+    Ok(write_whole(target.path(), &bytes)?)
 }
 
 fn dialect(arguments: &CaptureArguments) -> Option<Dialect> {
@@ -148,47 +194,23 @@ fn options(arguments: &CaptureArguments) -> Result<SpunOptions, Failure> {
     })
 }
 
-/// A speed and its standard uncertainty: half of what is stated, or of 0.2 %.
+/// A speed and its standard uncertainty.
 fn speed(text: &str) -> Result<(f64, f64), Failure> {
-    let wrong = || Failure::Option {
+    speed_with_range(text).ok_or_else(|| Failure::Option {
         option: "--speed",
         text: text.to_owned(),
-        wanted:
-            "a speed above 0 with its unit, and where wanted its uncertainty: \"1204 rpm ± 3 rpm\""
-                .to_owned(),
-    };
-    let (value, tolerance) = ["\u{b1}", "+-", "+/-"]
-        .iter()
-        .find_map(|sign| text.split_once(sign))
-        .map_or((text, None), |(value, tolerance)| (value, Some(tolerance)));
-    let value = parse_quantity(value.trim(), Quantity::Speed).map_err(|_| wrong())?;
-    let half = match tolerance.map(str::trim) {
-        None => 0.002 * value,
-        Some(tolerance) => match tolerance.strip_suffix('%') {
-            Some(percent) => value * percent.trim().parse::<f64>().map_err(|_| wrong())? / 100.0,
-            None => parse_quantity(tolerance, Quantity::Speed).map_err(|_| wrong())?,
-        },
-    };
-    let fits = value > 0.0 && value.is_finite() && half >= 0.0 && half.is_finite();
-    if fits {
-        Ok((value, 0.5 * half))
-    } else {
-        Err(wrong())
-    }
+        wanted: SPEED_WANTED.to_owned(),
+    })
 }
 
-fn report(
+fn print(
     table: &Table,
     capture: &Capture,
     found: &Found,
     estimates: &[Estimate],
     terminal: &mut Terminal<'_>,
 ) -> io::Result<()> {
-    let (red, plain) = if terminal.coloured {
-        ("\u{1b}[31m", "\u{1b}[0m")
-    } else {
-        ("", "")
-    };
+    let (red, plain) = terminal.red();
     writeln!(
         terminal.out,
         "{} rows from line {}, {}; time: {}; channels: {}",
@@ -222,134 +244,15 @@ fn report(
     }
     writeln!(terminal.out, "\nWhat it shows (95 of 100 lie within ±)")?;
     for estimate in estimates {
-        match estimate.figure.value {
-            Value::Absent(reason) => {
-                writeln!(
-                    terminal.out,
-                    "  {:<40}  –  ({reason})",
-                    estimate.figure.name
-                )?;
-            }
-            _ => writeln!(
-                terminal.out,
-                "  {:<40}  {}",
-                estimate.figure.name,
-                with_range(estimate)
-            )?,
-        }
+        let name = estimate.figure.name;
+        writeln!(terminal.out, "  {name:<40}  {}", estimate.words())?;
     }
     writeln!(terminal.out)?;
-    match found {
-        Found::Spun(spun) => spun_words(spun, terminal),
-        Found::Driven(driven) => driven_words(driven, terminal),
+    for finding in found.findings() {
+        let mark = if finding.is_caution { "⚠ " } else { "" };
+        terminal.wrapped(&format!("{red}{mark}{plain}"), "  ", &finding.words)?;
     }
-}
-
-fn spun_words(spun: &Spun, terminal: &mut Terminal<'_>) -> io::Result<()> {
-    let mut say = |words: &str| wrapped(terminal, "", "  ", words);
-    if let Some(order) = order(&spun.lags_deg) {
-        say(&order)?;
-    }
-    if let (Some((apparent, u)), None) = (spun.pole_pairs_apparent, spun.pole_pairs) {
-        say(&format!(
-            "⚠ Frequency and speed say {apparent:.3} ± {:.3} pole pairs, which is no whole number: the speed or the time \
-             base is wrong, for a synchronous machine does not slip.",
-            2.0 * u
-        ))?;
-    }
-    if let (Some((apparent, u)), Some(p)) = (spun.pole_pairs_apparent, spun.pole_pairs)
-        && (apparent - f64::from(p)).abs() > (4.0 * u).max(0.05)
-    {
-        say(&format!(
-            "⚠ Frequency and speed say {apparent:.3} pole pairs, and {p} were given: one of the three is wrong."
-        ))?;
-    }
-    if spun.slows.abs() > 0.01 {
-        say(&format!(
-            "The speed changes by {:+.1} % over the stretch; it is taken into account, and the figures hold for its middle.",
-            100.0 * spun.slows
-        )
-        .replace('-', "−"))?;
-    }
-    if spun.phase_unbalance.is_some_and(|value| value > 0.02) {
-        say(
-            "⚠ The channels differ by more than sound windings do (1 to 2 %, common practice, no source): probes of another \
-             setting, a joint, or turns that are shorted.",
-        )?;
-    }
-    if !spun.poles.is_empty() {
-        let list: Vec<String> = spun
-            .poles
-            .iter()
-            .map(|(size, _)| format!("{:.1}", 100.0 * size))
-            .collect();
-        say(&format!(
-            "Half waves of one mechanical turn, in percent of their mean: {}.",
-            list.join(" ")
-        ))?;
-        say(if spun.poles_differ {
-            "⚠ They differ by more than the scatter explains: a weak, cracked or shifted magnet, or a rotor out of centre."
-        } else {
-            "They differ no more than the scatter explains."
-        })?;
-    }
-    say(
-        "⚠ The leads of a turning motor carry voltage. Clamp the motor, take the propeller off, keep hair and sleeves away.",
-    )
-}
-
-/// The order of phases in words, from the lags of two or three channels.
-fn order(lags_deg: &[f64]) -> Option<String> {
-    /// Degrees by which a lag may be off a third of a turn.
-    const NEAR: f64 = 20.0;
-    let list: Vec<String> = lags_deg
-        .iter()
-        .map(|lag| format!("{lag:.1}°").replace('-', "−"))
-        .collect();
-    let list = list.join(" and ");
-    let near = |lag: f64, at: f64| (lag - at).abs() < NEAR;
-    Some(match lags_deg {
-        [] => return None,
-        [a, rest @ ..] if near(*a, 120.0) && rest.iter().all(|b| near(*b, -120.0)) => {
-            format!(
-                "The channels follow each other as they stand, lagging by {list}: the order is U V W if they are named so."
-            )
-        }
-        [a, rest @ ..] if near(*a, -120.0) && rest.iter().all(|b| near(*b, 120.0)) => {
-            format!(
-                "The channels follow each other backwards, lagging by {list}: it turned the other way, or two leads are exchanged."
-            )
-        }
-        [a, ..] if near(a.abs(), 60.0) => {
-            format!(
-                "The second channel lags by {list}: one probe is the wrong way round, for 120° are wanted."
-            )
-        }
-        _ => format!(
-            "The channels lag by {list}, which is no third of a turn: are they of one motor, and all between leads?"
-        ),
-    })
-}
-
-fn driven_words(driven: &Driven, terminal: &mut Terminal<'_>) -> io::Result<()> {
-    let mut say = |words: &str| wrapped(terminal, "", "  ", words);
-    if !driven.steps.is_empty() {
-        let list: Vec<String> = driven
-            .steps
-            .iter()
-            .map(|legs| legs.iter().map(|leg| leg.character()).collect())
-            .collect();
-        let way = match driven.forward {
-            Some(true) => "forward, as the table of six steps has them",
-            Some(false) => "backwards through the table of six steps",
-            None => "in no order of the six steps: are the channels U, V and W?",
-        };
-        say(&format!("Steps, U V W: {}; {way}.", list.join(" ")))?;
-    }
-    say(
-        "⚠ The negative rail of a drive on mains is not earth: a scope's earth clip on it is a short circuit. A lithium pack \
-         gives hundreds of amperes into such a slip. Local rules and the data of your own parts go before these lines.",
-    )
+    terminal.cautions(&[found.caution().to_owned()])
 }
 
 fn json(
@@ -388,156 +291,5 @@ fn json(
             object.insert("forward".into(), driven.forward.into());
         }
     }
-    write_json(&object, terminal)
-}
-
-/// Two electrical turns round the middle of the capture, with the simulation where one is wanted.
-fn picture<'a>(
-    capture: &Capture,
-    found: &Found,
-    over: Option<&'a Setup>,
-    arguments: &CaptureArguments,
-) -> Overlay<'a> {
-    let frequency = match found {
-        Found::Spun(spun) => Some(spun.frequency_hz),
-        Found::Driven(driven) => driven.frequency_hz.map(|(f, _)| f),
-    };
-    let (first, last) = (
-        capture.times_s.first().copied().unwrap_or(0.0),
-        capture.times_s.last().copied().unwrap_or(1.0),
-    );
-    let middle = 0.5 * (first + last);
-    let half = frequency.map_or(0.5 * (last - first), |f| {
-        (1.0 / f).min(0.5 * (last - first))
-    });
-    let span_s = (middle - half, middle + half);
-    let mut rows: Vec<Row> = capture
-        .channels
-        .iter()
-        .map(|channel| Row {
-            name: channel.name.clone(),
-            capture: capture
-                .times_s
-                .iter()
-                .copied()
-                .zip(channel.volts.iter().copied())
-                .collect(),
-            simulated: Vec::new(),
-        })
-        .collect();
-    if let Some(setup) = over {
-        match found {
-            Found::Spun(spun) => spun_over(setup, spun, arguments.phases, span_s, &mut rows),
-            Found::Driven(driven) => driven_over(setup, driven, span_s, &mut rows),
-        }
-    }
-    Overlay {
-        title: over.map_or("A capture", |setup| setup.title.as_str()),
-        subtitle: if over.is_some() {
-            "two electrical turns of the capture, and the same simulated"
-        } else {
-            "two electrical turns of the capture"
-        },
-        rows,
-        span_s,
-        theme: match arguments.theme {
-            ThemeName::Light => &Theme::LIGHT,
-            ThemeName::Dark => &Theme::DARK,
-        },
-    }
-}
-
-/// Samples of a run from an instant on.
-fn samples(setup: &Setup, from_s: f64) -> Vec<Sample> {
-    let mut samples = Vec::new();
-    let mut sampler = Sampler::new(
-        setup.run.sample_s,
-        setup.run.duration_s,
-        |sample: &Sample| {
-            if sample.time_s >= from_s {
-                samples.push(*sample);
-            }
-        },
-    );
-    let _ = analysis::run(setup, &mut sampler);
-    samples
-}
-
-/// The EMF of the setup's machine, its shaft held at the captured speed, its angle laid on that of the
-/// first channel.
-fn spun_over(setup: &Setup, spun: &Spun, phases: bool, span_s: (f64, f64), rows: &mut [Row]) {
-    const PER_TURN: f64 = 500.0;
-    let p = f64::from(setup.machine.poles) / 2.0;
-    let speed = spun
-        .speed_rad_s
-        .map_or(TAU * spun.frequency_hz / p, |(speed, _)| speed);
-    let mut turned = setup.clone();
-    turned.changes.clear();
-    turned.bench.drive.gates = Gates::AllOff;
-    turned.run.hold_speed = true;
-    turned.run.start_speed_rad_s = speed;
-    turned.run.duration_s = span_s.1 - span_s.0;
-    turned.run.measure_s = turned.run.duration_s;
-    turned.run.sample_s = TAU / (p * speed * PER_TURN);
-    // U's EMF is sin θe, that between U and V is in front of it by 30°
-    let ahead = if phases { FRAC_PI_2 } else { FRAC_PI_3 };
-    let phase = spun
-        .waves
-        .first()
-        .map_or(0.0, |wave| wave.first().phase_rad);
-    let back = p * speed * (spun.middle_s - span_s.0);
-    turned.run.start_angle_rad = (ahead - phase - back) / p;
-    // channels that follow backwards have two leads exchanged
-    let backwards = spun.lags_deg.first().is_some_and(|lag| *lag < 0.0);
-    for sample in samples(&turned, 0.0) {
-        let e = sample.back_emf_v;
-        let lines = match (phases, turned.machine.connection) {
-            (true, _) | (_, crate::setup::Connection::Delta) => e,
-            _ => [e[0] - e[1], e[1] - e[2], e[2] - e[0]],
-        };
-        for (idx, row) in rows.iter_mut().enumerate() {
-            let from = if backwards {
-                [0, 2, 1][idx.min(2)]
-            } else {
-                idx.min(2)
-            };
-            row.simulated.push((span_s.0 + sample.time_s, lines[from]));
-        }
-    }
-}
-
-/// The terminals of the setup's own run at its end, its first low stretch laid on the captured one.
-fn driven_over(setup: &Setup, captured: &Driven, span_s: (f64, f64), rows: &mut [Row]) {
-    /// Samples of what is shown; chopping needs a dozen a period to be seen.
-    const SHOWN: f64 = 2000.0;
-    let span = span_s.1 - span_s.0;
-    let mut run = setup.clone();
-    run.run.sample_s = run.run.sample_s.min(span / SHOWN);
-    // four spans at the end, so that one can be cut out that lies right
-    let late = samples(&run, run.run.duration_s - 4.0 * span);
-    let end = late.last().map_or(0.0, |sample| sample.time_s);
-    let simulated = Capture {
-        times_s: late.iter().map(|sample| sample.time_s).collect(),
-        channels: (0..3)
-            .map(|leg| crate::readings::capture::Channel {
-                name: String::new(),
-                volts: late.iter().map(|sample| sample.terminal_v[leg]).collect(),
-            })
-            .collect(),
-        mark: None,
-        time_base: String::new(),
-        bad: Vec::new(),
-        n_bad: 0,
-    };
-    let own = driven(&simulated).ok().and_then(|found| found.low_middle_s);
-    let shift = match (captured.low_middle_s, own) {
-        (Some(captured), Some(own)) => captured - own,
-        _ => span_s.1 - end,
-    };
-    for sample in late {
-        for (idx, row) in rows.iter_mut().enumerate() {
-            row.simulated
-                .push((sample.time_s + shift, sample.terminal_v[idx.min(2)]));
-        }
-    }
+    terminal.json(&object)
 }

@@ -8,10 +8,10 @@ use super::arguments::{ChooseArguments, RankName};
 use super::compare::{bar, on_threads};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, why};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown};
 use crate::choose::{
-    Answer, Axis, Choice, Miss, MissTally, Need, Parts, Rank, Row, Summary, example_goal,
-    example_parts, needs,
+    Answer, Axis, Choice, MissTally, Need, Parts, Rank, Row, Summary, example_goal, example_parts,
+    needs,
 };
 use crate::predict::{Regime, bench_cautions};
 
@@ -29,11 +29,7 @@ pub(crate) fn command(
     let Some(path) = &arguments.goal else {
         return Ok(write!(terminal.out, "{}", example_goal())?);
     };
-    let csv = arguments
-        .csv
-        .as_ref()
-        .map(|path| OutputTarget::check(path, &[Format::Csv]))
-        .transpose()?;
+    let csv = OutputTarget::asked(arguments.csv.as_deref(), &[Format::Csv])?;
     let goal = input::read_goal(path)?;
     let parts = match &arguments.parts {
         Some(path) => input::read_parts(path)?,
@@ -72,7 +68,7 @@ pub(crate) fn command(
     report.reasons(terminal)?;
     report.left_out(terminal)?;
     report.last_words(terminal)?;
-    Ok(())
+    Ok(terminal.wrote([arguments.csv.as_deref(), arguments.output.as_deref()])?)
 }
 
 /// All combinations in order.
@@ -105,11 +101,7 @@ fn explain(asked: &[Need], wanted: &[String], terminal: &mut Terminal<'_>) -> Re
         if !need.propeller.is_empty() {
             writeln!(terminal.out, "With {}\n", need.propeller)?;
         }
-        let texts: Result<Vec<String>, _> = wanted
-            .iter()
-            .map(|asked| why(&need.figures, asked))
-            .collect();
-        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
+        terminal.explain(&need.figures, wanted)?;
     }
     Ok(())
 }
@@ -128,7 +120,7 @@ fn write_build(choice: &Choice, summary: &Summary, pick: u32, path: &Path) -> Re
          lines.\n",
         summary.answers().len()
     );
-    for axis in shown_axes(choice) {
+    for axis in choice.chosen() {
         text += &format!(
             "# {}: {}\n",
             axis.word(),
@@ -137,11 +129,6 @@ fn write_build(choice: &Choice, summary: &Summary, pick: u32, path: &Path) -> Re
     }
     text += &build.to_toml();
     Ok(write_new(path, text.as_bytes())?)
-}
-
-/// The kinds of parts that are chosen; what the goal fixes needs no column.
-fn shown_axes(choice: &Choice) -> impl Iterator<Item = Axis> + '_ {
-    Axis::ALL.into_iter().filter(|axis| !choice.is_fixed(*axis))
 }
 
 /// One column of figures of an answer: its key, and its value in SI units or as keys say.
@@ -170,30 +157,41 @@ const COLUMNS: [Column; 14] = [
     }),
 ];
 
+/// A number as it is; nothing where there is none.
+fn in_full(value: Option<f64>) -> String {
+    value.map_or_else(String::new, |value| format!("{value}"))
+}
+
 fn write_csv(choice: &Choice, summary: &Summary, target: &OutputTarget) -> Result<(), Failure> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let fail = |error: csv::Error| Failure::Output(io::Error::other(error));
     let mut header = vec!["combination"];
     header.extend(Axis::ALL.map(Axis::word));
     header.extend(COLUMNS.map(|(key, _)| key));
-    header.extend(["fullest_limit", "reason"]);
+    header.extend(["price", "mass_kg", "fullest_limit", "reason"]);
     writer.write_record(&header).map_err(fail)?;
     for row in summary.rows() {
         let mut record = vec![row.idx.to_string()];
         record.extend(Axis::ALL.map(|axis| choice.name(axis, row.parts[axis as usize]).to_owned()));
         match &row.outcome {
             Ok(answer) => {
-                record.extend(COLUMNS.map(|(_, value)| {
-                    value(answer)
-                        .filter(|value| value.is_finite())
-                        .map_or_else(String::new, |value| format!("{value}"))
-                }));
+                record
+                    .extend(COLUMNS.map(|(_, value)| {
+                        in_full(value(answer).filter(|value| value.is_finite()))
+                    }));
+                let totals = choice.totals(row);
+                record.extend([totals.price, totals.mass_kg].map(in_full));
                 let fullest = answer.tightest.map_or("", |limit| limit.name);
                 record.extend([fullest.to_owned(), String::new()]);
             }
             Err(miss) => {
                 record.extend(COLUMNS.map(|_| String::new()));
-                record.extend([String::new(), miss.to_string()]);
+                record.extend([
+                    String::new(),
+                    String::new(),
+                    String::new(),
+                    miss.to_string(),
+                ]);
             }
         }
         writer.write_record(&record).map_err(fail)?;
@@ -229,6 +227,9 @@ fn json(
                 );
             }
             let fullest = answer.tightest.map(|limit| limit.name);
+            let totals = choice.totals(row);
+            object.insert("price".to_owned(), totals.price.into());
+            object.insert("mass_kg".to_owned(), totals.mass_kg.into());
             object.insert("fullest_limit".to_owned(), fullest.into());
             object
         })
@@ -270,15 +271,7 @@ fn json(
         "reasons": summary.reasons().iter().map(tally).collect::<Vec<_>>(),
         "parts_left_out": left_out,
     });
-    serde_json::to_writer_pretty(&mut *terminal.out, &object).map_err(|error| {
-        if error.is_io() {
-            Failure::Output(error.into())
-        } else {
-            Failure::Json(error)
-        }
-    })?;
-    writeln!(terminal.out)?;
-    Ok(())
+    terminal.json(&object)
 }
 
 /// What is printed for a person.
@@ -293,16 +286,7 @@ struct Print<'a> {
 impl Print<'_> {
     /// What the goal asks of any build.
     fn asked(&self, asked: &[Need], terminal: &mut Terminal<'_>) -> io::Result<()> {
-        let title: String = self
-            .choice
-            .goal()
-            .title
-            .chars()
-            .filter(|c| !c.is_control())
-            .collect();
-        if !title.is_empty() {
-            writeln!(terminal.out, "{title}\n")?;
-        }
+        terminal.title(&self.choice.goal().title, "\n")?;
         writeln!(terminal.out, "The goal asks")?;
         for need in asked.iter().take(self.top) {
             writeln!(terminal.out, "  {}", in_a_line(need))?;
@@ -315,16 +299,6 @@ impl Print<'_> {
             )?;
         }
         Ok(())
-    }
-
-    fn names(&self, row: &Row) -> String {
-        let names: Vec<&str> = shown_axes(self.choice)
-            .map(|axis| match (axis, row.parts[axis as usize]) {
-                (Axis::Gear, 0) => "no gear",
-                (axis, at) => self.choice.name(axis, at),
-            })
-            .collect();
-        names.join(" · ")
     }
 
     fn answers(&self, terminal: &mut Terminal<'_>) -> io::Result<()> {
@@ -350,18 +324,11 @@ impl Print<'_> {
             let Ok(answer) = &row.outcome else {
                 continue;
             };
-            writeln!(out, "  {:>2}  {}", at + 1, self.names(row))?;
-            let each = if answer.parallel == 1 {
-                String::new()
-            } else {
-                format!(", {} MOSFETs in parallel", answer.parallel)
-            };
-            writeln!(
-                out,
-                "      duty {:.2}{each}; {}",
-                answer.duty,
-                answer.words()
-            )?;
+            writeln!(out, "  {:>2}  {}", at + 1, self.choice.names(row))?;
+            let totals = self.choice.totals(row).words();
+            let gap = if totals.is_empty() { "" } else { "; " };
+            let (duty, words) = (answer.duty, answer.words());
+            writeln!(out, "      duty {duty:.2}; {words}{gap}{totals}")?;
         }
         if n > self.top {
             writeln!(
@@ -386,7 +353,7 @@ impl Print<'_> {
                 out,
                 "  {:>6}  {}: {}",
                 tally.n,
-                self.names(tally.closest.0),
+                self.choice.names(tally.closest.0),
                 tally.closest.1
             )?;
         }
@@ -406,24 +373,9 @@ impl Print<'_> {
         }
         let out = &mut *terminal.out;
         writeln!(out, "\nIn no answer")?;
-        // a line for each kind of reason would be too much: the commonest two, and the nearest miss
         let most = self.top.max(1).saturating_mul(2);
         for part in parts.iter().take(most) {
-            let commonest: Vec<String> = part
-                .reasons
-                .iter()
-                .take(2)
-                .map(|tally| format!("{} {}", tally.n, tally.kind.0))
-                .collect();
-            let name = match (part.axis, part.at) {
-                (Axis::Gear, 0) => "no gear".to_owned(),
-                (axis, at) => format!("{} {}", axis.word(), self.choice.name(axis, at)),
-            };
-            write!(out, "  {name}: of {}, {}", part.n, commonest.join(", "))?;
-            match nearest(&part.reasons) {
-                Some(miss) => writeln!(out, "; nearest {miss}")?,
-                None => writeln!(out)?,
-            }
+            writeln!(out, "  {}", part.words(self.choice))?;
         }
         if parts.len() > most {
             writeln!(
@@ -451,32 +403,15 @@ impl Print<'_> {
             )?;
         }
         let fastest_rad_s = build.pack.voltage_v * build.motor.kv_rad_per_v_s;
-        let found = bench_cautions(&build, &answer.point, fastest_rad_s);
-        let (red, plain) = if terminal.coloured {
-            ("\u{1b}[31m", "\u{1b}[0m")
-        } else {
-            ("", "")
-        };
-        writeln!(terminal.out, "\nOn a real bench")?;
-        for caution in found {
-            writeln!(terminal.out, "  {red}⚠{plain} {caution}")?;
-        }
-        writeln!(
-            terminal.out,
-            "  {red}⚠{plain} These are closed forms of labels. Data sheets of the real parts, and whoever is licensed where \
-             rules ask for one, go before these lines."
-        )
+        let mut found = bench_cautions(&build, &answer.point, fastest_rad_s);
+        found.push(LABELS.to_owned());
+        terminal.cautions(&found)
     }
 }
 
-/// Of several kinds of reasons the nearest miss, where one can be said.
-fn nearest<'a>(reasons: &[MissTally<'a>]) -> Option<&'a Miss> {
-    reasons
-        .iter()
-        .map(|tally| tally.closest.1)
-        .filter(|miss| miss.by().is_finite())
-        .min_by(|a, b| a.by().total_cmp(&b.by()))
-}
+/// What goes before all that is chosen.
+const LABELS: &str = "These are closed forms of labels. Data sheets of the real parts, and whoever is licensed where rules ask \
+     for one, go before these lines.";
 
 /// What the goal asks, in one line.
 fn in_a_line(need: &Need) -> String {

@@ -1,7 +1,8 @@
 //! Output files: checked before the run, whole or not at all afterwards.
 //!
 //! A file grows under a temporary name in the folder where it will stand and takes its own name
-//! when it is complete; until then an older file of that name stays as it was.
+//! when it is complete; until then an older file of that name stays as it was. Several files of
+//! one run take their names together or not at all ([`finish_together`]).
 
 use std::fs;
 use std::io::{self, BufWriter, Write};
@@ -10,6 +11,10 @@ use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 use super::interrupt;
+
+mod together;
+
+pub(crate) use together::finish_together;
 
 /// Kinds of files this program writes, each by its extension.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -80,6 +85,15 @@ pub enum FileError {
         /// What the system said.
         error: io::Error,
     },
+    /// An older file that had made way for a new one could not be put back.
+    NotRestored {
+        /// The path.
+        path: PathBuf,
+        /// Where the older file is.
+        kept: PathBuf,
+        /// What the system said.
+        error: io::Error,
+    },
     /// Writing failed on the way.
     Write {
         /// The path.
@@ -93,7 +107,7 @@ impl FileError {
     /// True where another command line would have helped; false where writing itself failed.
     #[must_use]
     pub const fn is_of_command_line(&self) -> bool {
-        !matches!(self, Self::Write { .. })
+        !matches!(self, Self::Write { .. } | Self::NotRestored { .. })
     }
 }
 
@@ -126,6 +140,12 @@ impl std::fmt::Display for FileError {
                     path.display()
                 )
             }
+            Self::NotRestored { path, kept, error } => write!(
+                f,
+                "`{}` could not be put back after another file failed: {error}; what it was is kept as `{}`",
+                path.display(),
+                kept.display()
+            ),
             Self::NotWritable { path, error } | Self::Write { path, error } => {
                 write!(f, "`{}` cannot be written: {error}", path.display())
             }
@@ -143,6 +163,14 @@ pub struct OutputTarget {
 }
 
 impl OutputTarget {
+    /// Checks what an option names, where it was given.
+    ///
+    /// # Errors
+    /// As [`OutputTarget::check`].
+    pub fn asked(path: Option<&Path>, allowed: &[Format]) -> Result<Option<Self>, FileError> {
+        path.map(|path| Self::check(path, allowed)).transpose()
+    }
+
     /// Checks that a file of one of these formats can be written at `path`, without leaving a
     /// trace. The folder must be there; what the path names must be no folder.
     ///

@@ -35,10 +35,12 @@ pub(crate) fn read_parts(path: &Path) -> Result<Parts, Failure> {
     Parts::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
 }
 
-/// Reads and checks the readings file at `path`; `-` is standard input.
-pub(crate) fn read_readings(path: &Path) -> Result<BenchSheet, Failure> {
+/// Reads and checks the readings file at `path`, `-` is standard input; and its text as it was.
+pub(crate) fn read_readings(path: &Path) -> Result<(BenchSheet, String), Failure> {
     let (text, name) = read_text(path)?;
-    BenchSheet::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    let sheet = BenchSheet::parse(&text, &name);
+    let sheet = sheet.map_err(|errors| Failure::Setup(Box::new(errors)))?;
+    Ok((sheet, text))
 }
 
 /// The bytes of a capture at `path`, one more than is taken where there are too many; `-` is

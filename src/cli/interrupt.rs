@@ -8,6 +8,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Temporary files that are not yet complete.
 static GROWING: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 
+/// Held while files take their names: Ctrl-C waits for that.
+static BUSY: Mutex<()> = Mutex::new(());
+
 /// Someone keeps what is done when Ctrl-C comes.
 static GENTLE: AtomicBool = AtomicBool::new(false);
 
@@ -47,6 +50,7 @@ pub(crate) fn install() {
         if GENTLE.load(Ordering::SeqCst) && !STOPPED.swap(true, Ordering::SeqCst) {
             return;
         }
+        let _through = BUSY.lock();
         if let Ok(growing) = GROWING.lock() {
             for path in growing.iter() {
                 let _ = std::fs::remove_file(path);
@@ -59,6 +63,12 @@ pub(crate) fn install() {
         );
         std::process::exit(1);
     });
+}
+
+/// Does something short that Ctrl-C must not cut in two.
+pub(crate) fn undisturbed<T>(deed: impl FnOnce() -> T) -> T {
+    let _busy = BUSY.lock();
+    deed()
 }
 
 /// A file that is to go on Ctrl-C, until this is dropped.

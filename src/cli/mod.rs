@@ -30,6 +30,7 @@ mod read;
 mod readings;
 mod rewind;
 mod run;
+mod say;
 mod setups;
 mod table;
 mod wind;
@@ -38,7 +39,7 @@ use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory as _, FromArgMatches as _};
 
 pub use arguments::Arguments;
 use arguments::Command;
@@ -57,7 +58,10 @@ pub(crate) struct Terminal<'a> {
 /// Runs the program with these arguments, the first of which is its own name.
 #[must_use]
 pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let arguments = match Arguments::try_parse_from(arguments) {
+    let parsed = with_negative_values(Arguments::command())
+        .try_get_matches_from(arguments)
+        .and_then(|matches| Arguments::from_arg_matches(&matches));
+    let arguments = match parsed {
         Ok(arguments) => arguments,
         Err(error) => {
             // Help and version go to standard output with status 0, mistakes to standard error
@@ -87,6 +91,21 @@ pub fn main(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             ExitCode::from(failure.status())
         }
     }
+}
+
+/// Lets every option that takes one value take `-3 V` too, which is then refused with what would be
+/// right, rather than be looked for among the options.
+fn with_negative_values(command: clap::Command) -> clap::Command {
+    command
+        .mut_args(|arg| {
+            let one = arg.get_action().takes_values() && arg.get_num_args().is_none();
+            if one && !arg.is_positional() {
+                arg.allow_hyphen_values(true)
+            } else {
+                arg
+            }
+        })
+        .mut_subcommands(with_negative_values)
 }
 
 /// The wish of <https://no-color.org>, and terminals that cannot.

@@ -1,12 +1,11 @@
 //! `wyebench predict`: what a build will do, before anything is bought.
 
 use std::io;
-use std::path::PathBuf;
 
 use super::arguments::{PredictArguments, ThemeName};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, why};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends};
 use crate::export::picture::Picture;
 use crate::export::report::{PredictionPage, prediction_report};
 use crate::predict::{
@@ -28,12 +27,8 @@ pub(crate) fn command(
         write!(terminal.out, "{}", example_build())?;
         return Ok(());
     };
-    let target = |path: &Option<PathBuf>, formats: &[Format]| {
-        let checked = path.as_ref().map(|path| OutputTarget::check(path, formats));
-        checked.transpose()
-    };
-    let plot = target(&arguments.plot, &[Format::Svg, Format::Png])?;
-    let report = target(&arguments.report, &[Format::Html])?;
+    let plot = OutputTarget::asked(arguments.plot.as_deref(), &[Format::Svg, Format::Png])?;
+    let report = OutputTarget::asked(arguments.report.as_deref(), &[Format::Html])?;
     let (build, text) = input::read_build(path)?;
     let prediction = predict(&build).map_err(Failure::Predict)?;
     let list = figures(&build, &prediction);
@@ -86,18 +81,9 @@ pub(crate) fn command(
         );
     }
     if !arguments.why.is_empty() {
-        let texts: Result<Vec<String>, _> = arguments
-            .why
-            .iter()
-            .map(|asked| why(&list, asked))
-            .collect();
-        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
-        return Ok(());
+        return terminal.explain(&list, &arguments.why);
     }
-    let title: String = build.title.chars().filter(|c| !c.is_control()).collect();
-    if !title.is_empty() {
-        writeln!(terminal.out, "{title}")?;
-    }
+    terminal.title(&build.title, "")?;
     table::groups(&list, terminal)?;
     limits(&prediction, terminal)?;
     if let Some(spread) = &ranges {
@@ -110,7 +96,8 @@ pub(crate) fn command(
         side_by_side(confirmed.as_ref(), &prediction.loaded, terminal)?;
     }
     last_words(&build, &prediction, terminal)?;
-    Ok(())
+    let written = [&arguments.setup, &arguments.plot, &arguments.report];
+    Ok(terminal.wrote(written.map(Option::as_deref))?)
 }
 
 /// Draws the curves.
@@ -200,15 +187,7 @@ fn json(
             }),
         );
     }
-    serde_json::to_writer_pretty(&mut *terminal.out, &object).map_err(|error| {
-        if error.is_io() {
-            Failure::Output(error.into())
-        } else {
-            Failure::Json(error)
-        }
-    })?;
-    writeln!(terminal.out)?;
-    Ok(())
+    terminal.json(&object)
 }
 
 fn finite(value: f64) -> Option<f64> {
@@ -229,11 +208,7 @@ fn limits(prediction: &Prediction, terminal: &mut Terminal<'_>) -> io::Result<()
     if prediction.limits.is_empty() {
         return Ok(());
     }
-    let (red, plain) = if terminal.coloured {
-        ("\u{1b}[31m", "\u{1b}[0m")
-    } else {
-        ("", "")
-    };
+    let (red, plain) = terminal.red();
     writeln!(terminal.out, "\nLimits, the fullest first")?;
     for limit in &prediction.limits {
         let unit = if limit.unit == "degC" {
@@ -276,7 +251,7 @@ fn print_ranges(list: &[Figure], spread: &Spread, terminal: &mut Terminal<'_>) -
         let Some(figure) = list.iter().find(|figure| figure.key == range.key) else {
             continue;
         };
-        let shown = |value: f64| shown(value, figure.unit, TABLE_DIGITS).to_string();
+        let [low, high] = shown_ends([range.low, range.high], figure.unit, TABLE_DIGITS);
         let from: Vec<String> = range
             .influences
             .iter()
@@ -288,8 +263,8 @@ fn print_ranges(list: &[Figure], spread: &Spread, terminal: &mut Terminal<'_>) -
             terminal.out,
             "  {:<32}  {:>11} to {:<11}  {}",
             figure.name,
-            shown(range.low),
-            shown(range.high),
+            low.to_string(),
+            high.to_string(),
             from.join(", ")
         )?;
     }
@@ -420,29 +395,18 @@ fn last_words(
     terminal: &mut Terminal<'_>,
 ) -> io::Result<()> {
     let point = &prediction.loaded;
-    writeln!(terminal.out)?;
+    let mut words = Vec::new();
     if prediction.inductance_estimated {
-        writeln!(
-            terminal.out,
+        words.push(format!(
             "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
              formula's.",
             shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        )?;
+        ));
     }
-    if let Some(doubt) = point.regime.doubt() {
-        writeln!(terminal.out, "{doubt}")?;
+    words.extend(point.regime.doubt().map(str::to_owned));
+    if !words.is_empty() {
+        writeln!(terminal.out, "\n{}", words.join("\n"))?;
     }
     let found = bench_cautions(build, point, prediction.no_load.speed_rad_s);
-    if !found.is_empty() {
-        let (red, plain) = if terminal.coloured {
-            ("\u{1b}[31m", "\u{1b}[0m")
-        } else {
-            ("", "")
-        };
-        writeln!(terminal.out, "On a real bench")?;
-        for caution in found {
-            writeln!(terminal.out, "  {red}⚠{plain} {caution}")?;
-        }
-    }
-    Ok(())
+    terminal.cautions(&found)
 }

@@ -5,11 +5,11 @@ use std::io::Write;
 use std::path::Path;
 
 use super::arguments::{RunArguments, ThemeName};
-use super::files::{Format, OutputTarget, WholeFile};
+use super::files::{Format, OutputTarget, WholeFile, finish_together};
 use super::progress::Progress;
 use super::{Failure, Terminal, input, table};
 use crate::analysis::caution::{Hazards, cautions};
-use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key, why};
+use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key};
 use crate::export::csv::WaveformWriter;
 use crate::export::strips::Strips;
 use crate::export::vcd::{Analogue, DumpError, LegDump};
@@ -66,23 +66,11 @@ pub(crate) fn command(
     let setup = input::read_setup(&arguments.setup)?;
     let report = run_setup(&setup, &wanted)?;
     if arguments.json {
-        serde_json::to_writer_pretty(&mut *terminal.out, &report.run_figures).map_err(|error| {
-            if error.is_io() {
-                Failure::Output(error.into())
-            } else {
-                Failure::Json(error)
-            }
-        })?;
-        writeln!(terminal.out)?;
+        terminal.json(&report.run_figures)?;
     } else if arguments.why.is_empty() {
         table::print(&setup.title, &report, terminal)?;
     } else {
-        let texts: Result<Vec<String>, _> = arguments
-            .why
-            .iter()
-            .map(|asked| why(&report.figures, asked))
-            .collect();
-        writeln!(terminal.out, "{}", texts?.join("\n\n"))?;
+        terminal.explain(&report.figures, &arguments.why)?;
     }
     Ok(())
 }
@@ -123,9 +111,7 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
         files.push(draw(setup, &kept.record, figures, target, wanted.theme)?);
     }
     // a run that stopped early keeps what it recorded
-    for file in files {
-        file.finish()?;
-    }
+    finish_together(files)?;
     match (outcome.error, report) {
         (Some(error), _) => Err(Failure::Run(error)),
         (None, Some(report)) => Ok(report),

@@ -32,13 +32,7 @@ pub(crate) fn print(title: &str, report: &Report, terminal: &mut Terminal<'_>) -
         writeln!(out, "{gap}{red}⚠ {warning}{plain}")?;
         gap = "";
     }
-    if !report.cautions.is_empty() {
-        writeln!(out, "\nOn a real bench")?;
-        for caution in &report.cautions {
-            writeln!(out, "  {red}⚠{plain} {caution}")?;
-        }
-    }
-    Ok(())
+    terminal.cautions(&report.cautions)
 }
 
 /// Figures under their headings.

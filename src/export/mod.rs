@@ -5,15 +5,13 @@
 //!
 //! - [`csv`]: the sampled waveforms, the columns of the setup format,
 //! - [`handout`]: lessons on paper, one HTML page,
-//! - [`report`]: a prediction on paper, one HTML page,
+//! - [`report`]: a prediction, a check or a capture on paper, one HTML page,
 //! - [`vcd`]: the legs and the step as a value change dump (IEEE 1364),
 //! - [`strips`]: a picture of a run, SVG, and [`picture`] the same as PNG,
-//! - [`overlay`]: what an instrument saved over what was simulated,
 //! - [`sheet`]: pictures of the bench at one instant, side by side.
 
 pub mod csv;
 pub mod handout;
-pub mod overlay;
 pub(crate) mod page;
 pub mod picture;
 pub mod report;

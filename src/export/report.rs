@@ -1,20 +1,33 @@
-//! A prediction on paper: one HTML page that needs nothing beside it, for A4 and Letter.
+//! Figures on paper: one HTML page that needs nothing beside it, for A4 and Letter.
 //!
 //! [`Report`] is the page in the making: headings, figures, tables, pictures and cautions, each
-//! text escaped. [`prediction_report`] fills one with a build; a page about readings from a bench
-//! can be made of the same pieces.
+//! text escaped. [`prediction_report`] fills one with a build, [`readings_report`] with what was
+//! measured of a motor, [`capture_report`] with a waveform.
+
+mod capture;
+mod prediction;
+mod readings;
+
+pub use capture::{CapturePage, capture_report};
+pub use prediction::{PredictionPage, prediction_report};
+pub use readings::{ReadingsPage, readings_report};
 
 use std::fmt::Write as _;
 
 use super::page::{escaped, head};
 use super::picture::{Picture, PictureError};
-use crate::analysis::{Figure, Group, TABLE_DIGITS, Unit, Value, shown};
-use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
-use crate::scene::curves::{CurvesView, Panel, curves};
-use crate::scene::{Colour, Theme, to_svg};
+use crate::analysis::{Figure, Group, TABLE_DIGITS, Value, shown};
+use crate::readings::Estimate;
+use crate::scene::{Colour, Scene, Theme, to_svg};
 
 /// Digits in an explanation.
 const WHY_DIGITS: usize = 5;
+
+/// The face of pictures on paper.
+const PAPER: Theme = Theme {
+    panel: Colour::hex(0xFF_FF_FF),
+    ..Theme::LIGHT
+};
 
 /// A page in the making.
 #[derive(Clone, Debug)]
@@ -62,18 +75,48 @@ impl Report {
         let _ = writeln!(self.out, "<pre><code>{}</code></pre>", escaped_lines(text));
     }
 
-    /// A few figures in large type.
-    pub fn in_short<'a>(&mut self, figures: impl IntoIterator<Item = &'a Figure>) {
+    /// A few values in large type, each with its name.
+    pub fn in_short<'a>(&mut self, values: impl IntoIterator<Item = (String, &'a str)>) {
         self.out += "<ul class=\"short\">\n";
-        for figure in figures {
+        for (value, name) in values {
             let _ = writeln!(
                 self.out,
                 "<li><span class=\"value\">{}</span><span class=\"name\">{}</span></li>",
-                escaped(&figure.shown(TABLE_DIGITS).to_string()),
-                escaped(figure.name)
+                escaped(&value),
+                escaped(name)
             );
         }
         self.out += "</ul>\n";
+    }
+
+    /// A sentence that says whether something is wrong; its beginning stands out.
+    pub fn verdict(&mut self, lead: &str, rest: &str, is_caution: bool) {
+        let class = if is_caution { " class=\"over\"" } else { "" };
+        let mark = if is_caution { "\u{26a0} " } else { "" };
+        let _ = writeln!(
+            self.out,
+            "<p class=\"verdict\"><strong{class}>{mark}{}</strong>{}</p>",
+            escaped(lead),
+            escaped(rest)
+        );
+    }
+
+    /// Items one under the other, numbered or not; each with what is said under it.
+    pub fn items(&mut self, items: &[(String, Vec<String>)], numbered: bool) {
+        let list = if numbered { "ol" } else { "ul" };
+        let _ = writeln!(self.out, "<{list}>");
+        for (words, under) in items {
+            let _ = write!(self.out, "<li>{}", escaped(words));
+            for line in under {
+                let _ = write!(
+                    self.out,
+                    "<br><span class=\"small\">{}</span>",
+                    escaped(line)
+                );
+            }
+            self.out += "</li>\n";
+        }
+        let _ = writeln!(self.out, "</{list}>");
     }
 
     /// A table; each column says how it stands. A row that is over something is marked.
@@ -97,14 +140,14 @@ impl Report {
         self.out += "</tbody>\n</table>\n";
     }
 
-    /// Figures under their headings.
-    pub fn figures(&mut self, figures: &[Figure]) {
+    /// Figures under their headings, each with its value in words.
+    pub fn figures<'a>(&mut self, figures: impl Iterator<Item = (&'a Figure, String)> + Clone) {
         self.out += "<div class=\"figures\">\n";
         for group in Group::ALL {
             let rows: Vec<(Vec<String>, bool)> = figures
-                .iter()
-                .filter(|figure| figure.group == group)
-                .map(|figure| (vec![figure.name.to_owned(), value_words(figure)], false))
+                .clone()
+                .filter(|(figure, _)| figure.group == group)
+                .map(|(figure, words)| (vec![figure.name.to_owned(), words], false))
                 .collect();
             if !rows.is_empty() {
                 let columns = [(group.heading(), Cell::Words), ("", Cell::Number)];
@@ -115,9 +158,9 @@ impl Report {
     }
 
     /// Where each figure comes from: formula, what went in, source, note.
-    pub fn explanations(&mut self, figures: &[Figure]) {
+    pub fn explanations<'a>(&mut self, figures: impl Iterator<Item = (&'a Figure, String)>) {
         self.out += "<dl class=\"why\">\n";
-        for figure in figures {
+        for (figure, words) in figures {
             let symbol = if figure.symbol.is_empty() {
                 figure.name
             } else {
@@ -127,7 +170,7 @@ impl Report {
                 self.out,
                 "<dt>{}: {}</dt>\n<dd>",
                 escaped(figure.name),
-                escaped(&value_words(figure))
+                escaped(&words)
             );
             let mut line = |class: &str, words: &str| {
                 let _ = write!(self.out, "<p{class}>{}</p>", escaped(words));
@@ -183,6 +226,16 @@ impl Report {
         Ok(())
     }
 
+    /// A scene as wide as the page, its words beside it.
+    ///
+    /// # Errors
+    /// [`PictureError`].
+    pub fn scene(&mut self, scene: &Scene, title: &str, caption: &str) -> Result<(), PictureError> {
+        let size = scene.high - scene.low;
+        let size = [size.x, size.y];
+        self.picture(to_svg(scene, size, PAPER.panel, true), size, title, caption)
+    }
+
     /// What can hurt somebody.
     pub fn cautions<'a>(&mut self, cautions: impl IntoIterator<Item = &'a str>) {
         self.out += "<ul class=\"cautions\">\n";
@@ -217,227 +270,14 @@ fn value_words(figure: &Figure) -> String {
     }
 }
 
-/// What a page about a prediction shows.
-#[derive(Clone, Copy, Debug)]
-pub struct PredictionPage<'a> {
-    /// The build file as it was read.
-    pub text: &'a str,
-    /// What it says.
-    pub build: &'a Build,
-    /// What was predicted.
-    pub prediction: &'a Prediction,
-    /// The figures of that.
-    pub figures: &'a [Figure],
-    /// 95 % ranges, where inputs carry tolerances.
-    pub spread: Option<&'a Spread>,
-    /// The same point simulated, where that was asked.
-    pub confirmed: Option<&'a Confirmed>,
-    /// The curves, where the motor turns.
-    pub panels: &'a [Panel],
-    /// What can hurt somebody.
-    pub cautions: &'a [String],
+/// Figures with their values as a table has them.
+fn with_values(figures: &[Figure]) -> impl Iterator<Item = (&Figure, String)> + Clone {
+    figures.iter().map(|figure| (figure, value_words(figure)))
 }
 
-/// Figures in large type at the top, as far as there are.
-const IN_SHORT: [&str; 9] = [
-    "thrust_n",
-    "road_speed_m_s",
-    "line_speed_m_s",
-    "flow_m3_s",
-    "speed_rpm",
-    "motor_current_a",
-    "input_power_w",
-    "efficiency",
-    "run_time_min",
-];
-
-/// Ground of the pictures: paper.
-const PAPER: Colour = Colour::hex(0xFF_FF_FF);
-
-/// The page of a prediction: inputs as given, figures, limits, curves, ranges, the simulated point,
-/// and where each figure comes from.
-///
-/// # Errors
-/// [`PictureError`].
-pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureError> {
-    let title = if page.build.title.trim().is_empty() {
-        "Prediction of a build"
-    } else {
-        &page.build.title
-    };
-    let mut report = Report::new(title);
-    report.small(
-        "What this motor, pack, controller and load will do together, in closed form from their labels. Nothing here was \
-         measured.",
-    );
-    let by_key = |key: &&str| page.figures.iter().find(|figure| figure.key == *key);
-    report.in_short(IN_SHORT.iter().filter_map(by_key));
-    if let Some(doubt) = page.prediction.loaded.regime.doubt() {
-        report.words(doubt);
-    }
-    if page.prediction.inductance_estimated {
-        report.words(&format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(page.build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
-    }
-    if !page.cautions.is_empty() {
-        report.cautions(page.cautions.iter().map(String::as_str));
-    }
-    report.heading("Figures", false);
-    report.figures(page.figures);
-    if !page.prediction.limits.is_empty() {
-        report.heading("Limits, the fullest first", false);
-        limits(&mut report, &page.prediction.limits);
-    }
-    pictures(&mut report, page.panels)?;
-    if let Some(spread) = page.spread {
-        report.heading("95 % ranges, and the inputs they come from", false);
-        ranges(&mut report, page.figures, spread);
-    }
-    if let Some(confirmed) = page.confirmed {
-        report.heading("The same point, simulated in full", false);
-        beside(&mut report, page, confirmed);
-    }
-    report.heading("What was given", false);
-    report.file(page.text);
-    report.heading("Where each figure comes from", true);
-    report.explanations(page.figures);
-    Ok(report.finish())
-}
-
-fn limits(report: &mut Report, limits: &[Limit]) {
-    let columns = [
-        ("of", Cell::Words),
-        ("used", Cell::Number),
-        ("allowed", Cell::Number),
-        ("part", Cell::Number),
-        ("", Cell::Words),
-    ];
-    let rows: Vec<_> = limits
+/// Figures with their values and ranges.
+fn with_ranges(estimates: &[Estimate]) -> impl Iterator<Item = (&Figure, String)> + Clone {
+    estimates
         .iter()
-        .map(|limit| {
-            let unit = limit.unit_of_figures();
-            let over = limit.part() > 1.0;
-            let used = if limit.used.is_finite() {
-                shown(limit.used, unit, TABLE_DIGITS).to_string()
-            } else {
-                "runs away".to_owned()
-            };
-            let cells = vec![
-                limit.name.to_owned(),
-                used,
-                shown(limit.allowed, unit, TABLE_DIGITS).to_string(),
-                if limit.part().is_finite() {
-                    format!("{:.0} %", 100.0 * limit.part())
-                } else {
-                    "–".to_owned()
-                },
-                if over { "⚠ over" } else { "" }.to_owned(),
-            ];
-            (cells, over)
-        })
-        .collect();
-    report.table(&columns, &rows);
-}
-
-/// Each panel of the curves as a picture of its own, as wide as the page.
-fn pictures(report: &mut Report, panels: &[Panel]) -> Result<(), PictureError> {
-    let theme = Theme {
-        panel: PAPER,
-        ..Theme::LIGHT
-    };
-    for panel in panels {
-        report.heading(&panel.heading, true);
-        let view = CurvesView {
-            title: String::new(),
-            panels: vec![Panel {
-                heading: String::new(),
-                ..panel.clone()
-            }],
-        };
-        let scene = curves(&view, &theme);
-        let size = scene.high - scene.low;
-        let svg = to_svg(&scene, [size.x, size.y], theme.panel, true);
-        let caption = format!(
-            "{}: speed, motor current, efficiency and shaft power. Rings are predicted points; dashes are only about right.",
-            panel.heading
-        );
-        report.picture(svg, [size.x, size.y], &panel.heading, &caption)?;
-    }
-    Ok(())
-}
-
-fn ranges(report: &mut Report, figures: &[Figure], spread: &Spread) {
-    let columns = [
-        ("figure", Cell::Words),
-        ("from", Cell::Number),
-        ("to", Cell::Number),
-        ("inputs, by their share", Cell::Words),
-    ];
-    let rows: Vec<_> = spread
-        .ranges
-        .iter()
-        .filter_map(|range| {
-            let figure = figures.iter().find(|figure| figure.key == range.key)?;
-            let value = |value: f64| shown(value, figure.unit, TABLE_DIGITS).to_string();
-            let inputs: Vec<String> = range
-                .influences
-                .iter()
-                .filter(|influence| influence.share >= 0.02)
-                .take(3)
-                .map(|influence| format!("{} {:.0} %", influence.key, 100.0 * influence.share))
-                .collect();
-            let cells = vec![
-                figure.name.to_owned(),
-                value(range.low),
-                value(range.high),
-                inputs.join(", "),
-            ];
-            Some((cells, false))
-        })
-        .collect();
-    report.table(&columns, &rows);
-    report.small(&format!(
-        "Of {} trials with the toleranced inputs drawn anew{}.",
-        spread.n_trials,
-        if spread.n_without_point > 0 {
-            format!(
-                "; in {} more the motor did not turn its load",
-                spread.n_without_point
-            )
-        } else {
-            String::new()
-        }
-    ));
-}
-
-/// Predicted and simulated, side by side.
-fn beside(report: &mut Report, page: &PredictionPage<'_>, confirmed: &Confirmed) {
-    let columns = [
-        ("", Cell::Words),
-        ("predicted", Cell::Number),
-        ("simulated", Cell::Number),
-        ("differs", Cell::Number),
-    ];
-    let rows: Vec<_> = confirmed
-        .beside(&page.prediction.loaded)
-        .into_iter()
-        .map(|(name, unit, predicted, simulated)| {
-            let value = |value: f64| shown(value, unit, TABLE_DIGITS).to_string();
-            let cells = vec![
-                name.to_owned(),
-                value(predicted),
-                value(simulated),
-                format!("{:+.1} %", 100.0 * (predicted / simulated - 1.0)).replace('-', "−"),
-            ];
-            (cells, false)
-        })
-        .collect();
-    report.table(&columns, &rows);
-    report.small(
-        "The shaft held at the predicted speed. The prediction takes the chopper's mean voltage and ripple, and leaves out \
-         the diode of the floating leg in the off time.",
-    );
+        .map(|estimate| (&estimate.figure, estimate.words()))
 }

@@ -124,9 +124,9 @@ impl<'a> Runs<'a> {
         more: &[(String, toml::Value)],
         recorded: bool,
     ) -> Result<Ran, Complaint> {
-        let mut making = self.begin(name, more, recorded)?;
-        while !making.advance(PIECES_OF_A_GO)? {}
-        making.ran()
+        let spec = self.spec(name)?;
+        let (setup, written) = self.setup_with(spec, more)?;
+        run(&spec.name, setup, written, recorded)
     }
 
     /// The same, to be made in goes.
@@ -446,6 +446,21 @@ pub(super) const CHANNELS: [(&str, Channel); 16] = [
     ("supply_voltage_v", Channel::SupplyVoltage),
     ("time_s", Channel::Time),
 ];
+
+/// A run of a setup, made at once.
+///
+/// # Errors
+/// As [`Runs::get`].
+pub(super) fn run(
+    name: &str,
+    setup: Setup,
+    written: toml::Table,
+    recorded: bool,
+) -> Result<Ran, Complaint> {
+    let mut making = Making::new(name, setup, written, recorded)?;
+    while !making.advance(PIECES_OF_A_GO)? {}
+    making.ran()
+}
 
 /// What is known of the machine before it runs; the keys of `wyebench inspect` where it has them.
 pub(super) fn facts_of_machine(setup: &Setup, machine: &Machine) -> BTreeMap<String, Value> {

@@ -5,8 +5,8 @@ use super::point::Point;
 use crate::analysis::{self, Unit};
 use crate::setup::{
     Bench, Chop, Commutation, Connection, Construction, Direction, DriveSetup, EmfConstant,
-    EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SupplySetup,
-    SwitchSetup,
+    EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SoftSource,
+    SupplySetup, SwitchSetup,
 };
 use crate::winding::{Winding, gcd};
 
@@ -81,7 +81,9 @@ pub const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
 impl Build {
     /// The build as a setup for the bench. What a label does not tell is chosen: the slots (tooth
     /// coils of the largest winding factor for these poles), an ideal trapezoid, and a rotor
-    /// inertia of 20 ms times K_t²/R. Loads are taken to the motor's shaft through the gear; a
+    /// inertia of 20 ms times K_t²/R; and where the pack has resistance a capacitor across the bridge
+    /// large enough that the pack carries the mean current, as the prediction takes it. What is
+    /// computed is rounded to six digits. Loads are taken to the motor's shaft through the gear; a
     /// weight or slope becomes a torque that hangs there, at any speed.
     #[must_use]
     pub fn to_setup(&self, point: &Point) -> Setup {
@@ -109,17 +111,17 @@ impl Build {
                 slots: slots_for(2 * motor.pole_pairs),
                 poles: 2 * motor.pole_pairs,
                 connection: Connection::Star,
-                phase_resistance_ohm: Some(0.5 * motor.line_resistance_ohm),
-                phase_inductance_h: Some(0.5 * motor.inductance_h()),
+                phase_resistance_ohm: Some(six_digits(0.5 * motor.line_resistance_ohm)),
+                phase_inductance_h: Some(six_digits(0.5 * motor.inductance_h())),
                 emf: EmfSetup {
                     shape: EmfShape::Trapezoid,
                     constant: EmfConstant::KvRadPerVs(motor.kv_rad_per_v_s),
                 },
                 winding: None,
                 geometry: None,
-                rotor_inertia_kg_m2: own_inertia,
+                rotor_inertia_kg_m2: six_digits(own_inertia),
                 viscous_friction_nm_s: 0.0,
-                dry_friction_nm: motor.no_load_torque_nm(),
+                dry_friction_nm: six_digits(motor.no_load_torque_nm()),
                 cogging_peak_nm: None,
             },
             bench: Bench {
@@ -139,29 +141,30 @@ impl Build {
                     }),
                     forced: None,
                     switch: SwitchSetup {
-                        on_resistance_ohm: controller.on_resistance_ohm
-                            * point.heat.resistance_factor(),
+                        on_resistance_ohm: six_digits(
+                            controller.on_resistance_ohm * point.heat.resistance_factor(),
+                        ),
                         parallel: controller.parallel,
                         diode_drop_v: controller.diode_drop_v,
                         diode_resistance_ohm: 0.0,
                     },
                 },
                 supply: SupplySetup {
-                    // at the point: the pack's sag is in it
-                    voltage_v: point.bridge_v,
-                    source: None,
+                    voltage_v: self.pack.voltage_v,
+                    source: self.source(),
                 },
                 load: LoadSetup {
-                    constant_nm: dragging.max(0.0) / through,
-                    gravity_nm: hanging / through,
-                    quadratic_nm_s2: squared / (through * gear.ratio * gear.ratio),
-                    inertia_kg_m2: loads.total_inertia_kg_m2()
-                        / (gear.ratio * gear.ratio * gear.efficiency),
+                    constant_nm: six_digits(dragging.max(0.0) / through),
+                    gravity_nm: six_digits(hanging / through),
+                    quadratic_nm_s2: six_digits(squared / (through * gear.ratio * gear.ratio)),
+                    inertia_kg_m2: six_digits(
+                        loads.total_inertia_kg_m2() / (gear.ratio * gear.ratio * gear.efficiency),
+                    ),
                 },
             },
             run: RunSetup {
                 duration_s: 1.0,
-                start_speed_rad_s: point.speed_rad_s,
+                start_speed_rad_s: six_digits(point.speed_rad_s / RPM) * RPM,
                 start_angle_rad: 0.0,
                 hold_speed: false,
                 sample_s: 10e-6,
@@ -170,6 +173,35 @@ impl Build {
             changes: Vec::new(),
         }
     }
+
+    /// The pack as a source, where it has resistance.
+    fn source(&self) -> Option<SoftSource> {
+        /// Chopping periods in the time constant of pack and capacitor.
+        const PERIODS: f64 = 10.0;
+        /// Least resistance that a setup takes.
+        const LEAST_OHM: f64 = 1e-6;
+        let resistance_ohm = self.pack.resistance_ohm;
+        (resistance_ohm >= LEAST_OHM).then(|| {
+            let wanted_f = PERIODS / (self.controller.pwm_frequency_hz * resistance_ohm);
+            SoftSource {
+                resistance_ohm,
+                capacitance_f: digits(wanted_f.clamp(1e-9, 1e3), 1),
+            }
+        })
+    }
+}
+
+/// rad/s of one rpm.
+const RPM: f64 = std::f64::consts::PI / 30.0;
+
+/// A computed value without the digits that nothing vouches for.
+fn six_digits(value: f64) -> f64 {
+    digits(value, 6)
+}
+
+fn digits(value: f64, n: usize) -> f64 {
+    let text = format!("{value:.*e}", n.saturating_sub(1));
+    text.parse().unwrap_or(value)
 }
 
 /// Slots of the tooth-coil winding with the largest factor; 3 for each pole where no tooth coils
@@ -195,6 +227,12 @@ pub(crate) fn slots_for(poles: u32) -> u32 {
 #[must_use]
 pub fn confirm(build: &Build, point: &Point) -> Option<Confirmed> {
     let mut setup = build.to_setup(point);
+    // at the point: the pack's sag is in it
+    setup.bench.supply = SupplySetup {
+        voltage_v: point.bridge_v,
+        source: None,
+    };
+    setup.run.start_speed_rad_s = point.speed_rad_s;
     let turn_s = std::f64::consts::TAU / point.speed_rad_s;
     let settle_s = 10.0 * build.motor.inductance_h() / build.motor.line_resistance_ohm;
     setup.run.hold_speed = true;

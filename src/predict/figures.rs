@@ -25,12 +25,12 @@ const SWITCHING: Source = Source {
     title: "Power Electronics",
     place: "section on switching losses (from memory)",
 };
-const PROPELLERS: Source = Source {
+pub(crate) const PROPELLERS: Source = Source {
     author: "B. W. McCormick",
     title: "Aerodynamics, Aeronautics, and Flight Mechanics",
     place: "chapter on propellers (from memory)",
 };
-const AFFINITY: Source = Source {
+pub(crate) const AFFINITY: Source = Source {
     author: "",
     title: "affinity laws of centrifugal pumps",
     place: "handbooks (from memory)",
@@ -55,33 +55,6 @@ pub fn figures(build: &Build, prediction: &Prediction) -> Vec<Figure> {
         list.extend(vehicle_figures(build, vehicle, reach));
     }
     list
-}
-
-/// A figure without its note.
-pub(super) fn figure(
-    (key, name, symbol): (&'static str, &'static str, &'static str),
-    group: Group,
-    (value, unit): (f64, Unit),
-    formula: &'static str,
-    inputs: Vec<Input>,
-    source: Source,
-) -> Figure {
-    Figure {
-        key,
-        name,
-        symbol,
-        group,
-        value: if value.is_finite() {
-            Value::Number(value)
-        } else {
-            Value::Absent("not a finite number here")
-        },
-        unit,
-        formula,
-        inputs,
-        source,
-        note: "",
-    }
 }
 
 fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
@@ -111,7 +84,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             ),
         ]
     };
-    let mut loaded = figure(
+    let mut loaded = Figure::new(
         ("speed_rpm", "speed", "n"),
         Group::Speed,
         (point.speed_rad_s * RPM, Unit::RPM),
@@ -126,7 +99,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         "Ideal trapezoid, no advance; the chopper by its mean voltage."
     };
     list.push(loaded);
-    list.push(figure(
+    list.push(Figure::new(
         ("no_load_speed_rpm", "speed without load", "n₀"),
         Group::Speed,
         (prediction.no_load.speed_rad_s * RPM, Unit::RPM),
@@ -136,7 +109,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     ));
     let mut without_l = balance(&prediction.without_inductance);
     without_l.retain(|input| input.symbol != "L");
-    let mut plain = figure(
+    let mut plain = Figure::new(
         (
             "speed_without_inductance_rpm",
             "speed by the dc formula",
@@ -150,7 +123,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     );
     plain.note = "What the usual formula Kv · (U − I · R) says; it leaves out the time that commutation takes.";
     list.push(plain);
-    list.push(figure(
+    list.push(Figure::new(
         ("electrical_frequency_hz", "electrical frequency", "f"),
         Group::Speed,
         (point.electrical_frequency_hz, Unit::HERTZ),
@@ -167,7 +140,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         GEOMETRY,
     ));
     if let Some(time_s) = prediction.time_to_speed_s {
-        let mut time = figure(
+        let mut time = Figure::new(
             ("time_to_speed_s", "time to nine tenths of it", "t"),
             Group::Speed,
             (time_s, Unit::SECOND),
@@ -187,7 +160,7 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
 
 fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     let point = &prediction.loaded;
-    list.push(figure(
+    list.push(Figure::new(
         ("shaft_torque_nm", "torque on the motor's shaft", "M"),
         Group::Torque,
         (point.shaft_nm, Unit::NEWTON_METRE),
@@ -214,7 +187,7 @@ fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         ],
         POWER_BALANCE,
     ));
-    let mut ripple = figure(
+    let mut ripple = Figure::new(
         (
             "commutation_ripple_pp_nm",
             "torque ripple of commutation",
@@ -238,7 +211,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         build.motor.torque_constant_nm_per_a(),
         Unit::NEWTON_METRE_PER_AMPERE,
     );
-    list.push(figure(
+    list.push(Figure::new(
         ("motor_current_a", "motor current", "I"),
         Group::Current,
         (point.motor_current_a, Unit::AMPERE),
@@ -254,7 +227,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         ],
         POWER_BALANCE,
     ));
-    list.push(figure(
+    list.push(Figure::new(
         (
             "motor_current_without_inductance_a",
             "motor current by the dc formula",
@@ -274,7 +247,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         ],
         POWER_BALANCE,
     ));
-    list.push(figure(
+    list.push(Figure::new(
         ("phase_current_rms_a", "phase current, RMS", "I_rms"),
         Group::Current,
         (point.phase_rms_a, Unit::AMPERE),
@@ -282,7 +255,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         Vec::new(),
         SIX_STEP,
     ));
-    list.push(figure(
+    list.push(Figure::new(
         ("pack_current_a", "pack current", "I_pack"),
         Group::Current,
         (point.pack_current_a, Unit::AMPERE),
@@ -298,7 +271,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         ],
         POWER_BALANCE,
     ));
-    list.push(figure(
+    list.push(Figure::new(
         ("bridge_voltage_v", "voltage across the bridge", "U"),
         Group::Current,
         (point.bridge_v, Unit::VOLT),
@@ -316,7 +289,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         POWER_BALANCE,
     ));
     let mut time = match (build.pack.capacity_as, prediction.run_time_s) {
-        (Some(charge_as), Some(time_s)) => figure(
+        (Some(charge_as), Some(time_s)) => Figure::new(
             ("run_time_min", "run time", "t_run"),
             Group::Current,
             (time_s / 60.0, Unit::MINUTE),
@@ -347,7 +320,7 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
 fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
     let (motor, controller) = (&build.motor, &build.controller);
     let mut add = |key, name, symbol, value, formula, inputs, source| {
-        list.push(figure(
+        list.push(Figure::new(
             (key, name, symbol),
             Group::Power,
             (value, Unit::WATT),
@@ -504,7 +477,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         ],
         SWITCHING,
     );
-    list.push(figure(
+    list.push(Figure::new(
         ("efficiency", "efficiency", "η"),
         Group::Power,
         (point.efficiency, Unit::PERCENT),
@@ -516,7 +489,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         POWER_BALANCE,
     ));
     if controller.thermal_resistance_k_per_w > 0.0 {
-        let mut junction = figure(
+        let mut junction = Figure::new(
             ("junction_deg_c", "junction temperature", "T_j"),
             Group::Power,
             (
@@ -571,7 +544,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         Unit::RADIAN_PER_SECOND,
     );
     if let Some(propeller) = &build.loads.propeller {
-        let mut thrust = figure(
+        let mut thrust = Figure::new(
             ("thrust_n", "thrust", "F"),
             Group::Torque,
             (propeller.thrust_n(load_rad_s), Unit::NEWTON),
@@ -592,7 +565,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         list.push(thrust);
     }
     let mut speed = |key, name, radius_m: f64, what: &'static str| {
-        list.push(figure(
+        list.push(Figure::new(
             (key, name, "v"),
             Group::Speed,
             (radius_m * load_rad_s, Unit::METRE_PER_SECOND),
@@ -622,7 +595,7 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         );
     }
     if let Some(pump) = &build.loads.pump {
-        list.push(figure(
+        list.push(Figure::new(
             ("flow_m3_s", "flow", "Q"),
             Group::Speed,
             (

@@ -15,7 +15,7 @@
 mod build;
 mod confirm;
 mod curve;
-mod figures;
+pub(crate) mod figures;
 mod heat;
 mod limits;
 mod loads;

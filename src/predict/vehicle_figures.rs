@@ -1,7 +1,7 @@
 //! Start on the hill, steepest grade and top speeds as figures.
 
 use super::build::Build;
-use super::figures::{POWER_BALANCE, ROAD_LOAD, SIX_STEP, figure};
+use super::figures::{POWER_BALANCE, ROAD_LOAD, SIX_STEP};
 use super::loads::{FREE_FALL_M_S2, Vehicle};
 use super::point::PredictError;
 use super::reach::{HeldBy, Reach};
@@ -91,7 +91,7 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
             )
         }
     };
-    let mut current = figure(
+    let mut current = Figure::new(
         ("start_current_a", "current at a standstill", "I_0"),
         Group::Current,
         (start.current_a, Unit::AMPERE),
@@ -108,7 +108,7 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
         HeldBy::Pack => "Held by the pack's limit; the chopper makes more current of less voltage.",
     };
     let kt = motor.torque_constant_nm_per_a();
-    let mut wheel = figure(
+    let mut wheel = Figure::new(
         ("start_torque_nm", "torque at the wheel, standing", "M_0"),
         Group::Torque,
         (start.load_shaft_nm, Unit::NEWTON_METRE),
@@ -143,7 +143,7 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
         POWER_BALANCE,
     );
     wheel.note = START_NOTE;
-    let mut asked = figure(
+    let mut asked = Figure::new(
         ("start_torque_asked_nm", "torque asked to start", "M_road"),
         Group::Torque,
         (start.asked_nm, Unit::NEWTON_METRE),
@@ -161,7 +161,7 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
             }
             .to_owned(),
         ),
-        ..figure(
+        ..Figure::new(
             ("starts_on_grade", "starts on the grade", "M_0 > M_road"),
             Group::Torque,
             (0.0, Unit::NUMBER),
@@ -221,7 +221,7 @@ fn steepest(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Figure {
     let mut others = build.loads;
     others.vehicle = None;
     let force_n = (reach.standstill.load_shaft_nm - others.torque_nm(0.0)) / vehicle.wheel_radius_m;
-    let mut steepest = figure(
+    let mut steepest = Figure::new(
         (
             "steepest_start_grade",
             "steepest grade it starts on",
@@ -262,7 +262,7 @@ fn top_speed(
     vehicle: &Vehicle,
     grade: f64,
 ) -> Figure {
-    let mut top = figure(
+    let mut top = Figure::new(
         names,
         Group::Speed,
         (speed_m_s.unwrap_or(f64::NAN), Unit::METRE_PER_SECOND),

@@ -6,8 +6,9 @@
 
 use super::instrument::{Instrument, Measured};
 use super::reading::{Between, EmfKind, Of, Pair, Reading};
-use super::relations::{apparent_pole_pairs, driven, temperature_of, times_of_pair};
+use super::relations::{driven, emf_of_pair, temperature_of, times_of_pair};
 use super::sheet::BenchSheet;
+use super::variant::{Extra, Read, Variant, pole_pairs};
 use crate::setup::Connection;
 
 /// What a contradiction may come from.
@@ -77,45 +78,6 @@ impl Cause {
     }
 }
 
-/// How a reading came about.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Read {
-    /// As it stands.
-    AsStated,
-    /// The instrument shows so many times what it should.
-    Times(f64),
-    /// Another value of the EMF was read.
-    Emf(EmfKind, Between),
-    /// It says nothing; ln of the density with which such a value turns up.
-    Loose(f64),
-}
-
-/// A fault of unknown size x: readings are 1 + part · x times what they should be.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Extra {
-    /// Standard deviation of x.
-    pub(super) sigma: f64,
-    /// Readings and their parts.
-    pub(super) parts: Vec<(usize, f64)>,
-}
-
-/// One way in which all readings came about.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Variant {
-    pub(super) cause: Cause,
-    /// Weight from before the readings.
-    pub(super) weight: f64,
-    pub(super) pole_pairs: f64,
-    /// Readings that came about otherwise than they stand.
-    pub(super) reads: Vec<(usize, Read)>,
-    pub(super) extra: Option<Extra>,
-    /// Connection, where it is not the one noted.
-    pub(super) connection: Option<Connection>,
-    /// The label speaks of this many times the line EMF per speed, and this many times the line
-    /// resistance.
-    pub(super) label_times: (f64, f64),
-}
-
 /// Ways to go wrong of one cause, with shares that add up to one at most.
 struct Ways<'a> {
     sheet: &'a BenchSheet,
@@ -163,34 +125,19 @@ impl Ways<'_> {
 
     /// One way, for each number of pole pairs that may be.
     fn add(&mut self, cause: Cause, share: f64, reads: Vec<(usize, Read)>, extra: Option<Extra>) {
-        for (pole_pairs, part) in self.pole_pairs(&reads) {
+        for (pole_pairs, part) in pole_pairs(self.sheet, &reads) {
             self.out.push(Variant {
                 cause,
+                also: None,
                 weight: cause.weight(self.sheet) * share * part,
                 pole_pairs,
+                pole_pairs_part: part,
                 reads: reads.clone(),
-                extra: extra.clone(),
+                extras: extra.clone().into_iter().collect(),
                 connection: None,
                 label_times: (1.0, 1.0),
             });
         }
-    }
-
-    /// The counted pole pairs; where nobody counted, the whole numbers on either side of what
-    /// frequency and speed say.
-    fn pole_pairs(&self, reads: &[(usize, Read)]) -> Vec<(f64, f64)> {
-        /// One of so many numbers, before anything is read.
-        const OF_SO_MANY: f64 = 60.0;
-        if let Some(magnets) = self.sheet.motor.magnets {
-            return vec![(0.5 * f64::from(magnets), 1.0)];
-        }
-        let apparent = apparent_pole_pairs(self.sheet, reads);
-        let Some((_, value, _)) = apparent.first() else {
-            let poles = self.sheet.label.poles.unwrap_or(2);
-            return vec![(0.5 * f64::from(poles), 1.0 / OF_SO_MANY)];
-        };
-        let below = value.floor().max(1.0);
-        vec![(below, 1.0 / OF_SO_MANY), (below + 1.0, 1.0 / OF_SO_MANY)]
     }
 
     /// All of these readings alike, or one of them alone.
@@ -273,7 +220,7 @@ impl Ways<'_> {
     /// common practice, no source.
     fn lost_steps(&mut self) {
         for (frequency, speed, row) in driven(self.sheet) {
-            for (pole_pairs, _) in self.pole_pairs(&[]) {
+            for (pole_pairs, _) in pole_pairs(self.sheet, &[]) {
                 let readings = &self.sheet.readings;
                 let in_step = std::f64::consts::TAU * readings[frequency].value / pole_pairs;
                 let left = 1.0 - readings[speed].value / in_step;
@@ -307,10 +254,7 @@ impl Ways<'_> {
             .sheet
             .readings
             .iter()
-            .map(|reading| match reading.of {
-                Of::Emf { kind, between, .. } => (kind, between),
-                _ => (EmfKind::Peak, Between::Lines),
-            })
+            .map(|reading| reading.emf().unwrap_or((EmfKind::Peak, Between::Lines)))
             .collect();
         for (cause, found, kind) in [
             (Cause::PeakForRms, &rms, EmfKind::Peak),
@@ -357,11 +301,13 @@ impl Ways<'_> {
         }
     }
 
-    /// Resistance of one phase off by a part d of its own, for several d.
+    /// One phase off by a part d of its own, for several d: its resistance, and where turns are shorted
+    /// its EMF too. A joint takes no part in the EMF of open leads.
     fn phases(&mut self) {
         const MORE: [f64; 4] = [0.1, 0.3, 0.8, 2.0];
         const LESS: [f64; 3] = [-0.08, -0.2, -0.45];
-        let pairs: Vec<(usize, Pair)> = (self.sheet.readings.iter().enumerate())
+        let readings = || self.sheet.readings.iter().enumerate();
+        let ohms: Vec<(usize, Pair)> = readings()
             .filter_map(|(idx, reading)| match reading.of {
                 Of::Resistance {
                     pair,
@@ -371,31 +317,56 @@ impl Ways<'_> {
                 _ => None,
             })
             .collect();
-        if pairs.len() < 2 {
-            return;
-        }
-        let connection = self.sheet.motor.connection;
+        let star = self.sheet.motor.connection == Connection::Star;
+        // in delta a current goes round the loop, and the EMF at the leads is not that of the windings
+        let emfs: Vec<(usize, Pair)> = readings()
+            .filter_map(|(idx, reading)| match reading.of {
+                Of::Emf { pair, .. } => pair.filter(|_| star).map(|pair| (idx, pair)),
+                _ => None,
+            })
+            .collect();
         for phase in 0..3_u8 {
-            for (cause, sizes) in [
-                (Cause::BadJoint(phase), &MORE[..]),
-                (Cause::ShortedTurns(phase), &LESS[..]),
-            ] {
-                #[expect(clippy::cast_precision_loss, reason = "a handful")]
-                let share = 1.0 / sizes.len() as f64;
-                for &d in sizes {
-                    let times = |pair: Pair| times_of_pair(connection, phase, d, pair);
-                    let near = |pair: Pair| times_of_pair(connection, phase, 1.6 * d, pair);
-                    let reads = pairs
-                        .iter()
-                        .map(|&(idx, pair)| (idx, Read::Times(times(pair))));
-                    let part = |pair: Pair| near(pair) / times(pair) - 1.0;
-                    let extra = Extra {
-                        sigma: 1.0,
-                        parts: pairs.iter().map(|&(idx, pair)| (idx, part(pair))).collect(),
-                    };
-                    self.add(cause, share, reads.collect(), Some(extra));
-                }
+            if ohms.len() > 1 {
+                self.one_phase(Cause::BadJoint(phase), phase, &MORE, &ohms, &[]);
             }
+            if ohms.len() > 1 || emfs.len() > 1 {
+                self.one_phase(Cause::ShortedTurns(phase), phase, &LESS, &ohms, &emfs);
+            }
+        }
+    }
+
+    fn one_phase(
+        &mut self,
+        cause: Cause,
+        phase: u8,
+        sizes: &[f64],
+        ohms: &[(usize, Pair)],
+        emfs: &[(usize, Pair)],
+    ) {
+        let connection = self.sheet.motor.connection;
+        let all = |d: f64| -> Vec<(usize, f64)> {
+            let ohms = ohms
+                .iter()
+                .map(|&(idx, pair)| (idx, times_of_pair(connection, phase, d, pair)));
+            let emfs = emfs
+                .iter()
+                .map(|&(idx, pair)| (idx, emf_of_pair(phase, d, pair)));
+            ohms.chain(emfs).collect()
+        };
+        #[expect(clippy::cast_precision_loss, reason = "a handful")]
+        let share = 1.0 / sizes.len() as f64;
+        for &d in sizes {
+            let (times, near) = (all(d), all(1.6 * d));
+            let part = times
+                .iter()
+                .zip(&near)
+                .map(|((idx, times), (_, near))| (*idx, near / times - 1.0));
+            let extra = Extra {
+                sigma: 1.0,
+                parts: part.collect(),
+            };
+            let reads = times.iter().map(|&(idx, times)| (idx, Read::Times(times)));
+            self.add(cause, share, reads.collect(), Some(extra));
         }
     }
 

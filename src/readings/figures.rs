@@ -2,25 +2,13 @@
 
 use std::f64::consts::TAU;
 
+use super::estimate::Estimate;
 use super::judge::Verdict;
 use super::model::{Main, Model};
 use super::next::positive;
 use super::reading::Of;
 use super::sheet::BenchSheet;
-use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
-
-/// A figure with its expanded uncertainty.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Estimate {
-    /// The figure.
-    pub figure: Figure,
-    /// Expanded uncertainty in the figure's unit, coverage factor 2: about 95 of 100 lie within.
-    /// `None` for what is counted or not known.
-    pub expanded: Option<f64>,
-}
-
-/// Coverage factor: about 95 % for a normal distribution (JCGM 100:2008, 6.3.3, from memory).
-pub const COVERAGE: f64 = 2.0;
+use crate::analysis::{FigureNames, Group, Input, Source, Unit, Value};
 
 const LEAST_SQUARES: Source = Source {
     author: "JCGM",
@@ -99,7 +87,7 @@ impl Picker<'_> {
     #[expect(clippy::too_many_arguments, reason = "a figure has as many parts")]
     fn push(
         &mut self,
-        (key, name, symbol): (&'static str, &'static str, &'static str),
+        names: FigureNames,
         group: Group,
         unit: Unit,
         value: Result<(f64, f64), &'static str>,
@@ -108,26 +96,8 @@ impl Picker<'_> {
         source: Source,
         note: &'static str,
     ) {
-        let (value, expanded) = match value {
-            Ok((value, standard)) if value.is_finite() && standard.is_finite() => {
-                (Value::Number(value), Some(COVERAGE * standard))
-            }
-            Ok(_) => (Value::Absent("not a finite number here"), None),
-            Err(reason) => (Value::Absent(reason), None),
-        };
-        let figure = Figure {
-            key,
-            name,
-            symbol,
-            group,
-            value,
-            unit,
-            formula,
-            inputs,
-            source,
-            note,
-        };
-        self.list.push(Estimate { figure, expanded });
+        let estimate = Estimate::new(names, (group, unit), value, formula, inputs, source);
+        self.list.push(estimate.noted(note));
     }
 
     fn pole_pairs(&mut self) {

@@ -192,10 +192,17 @@ impl Gather {
                 measured: Measured::Emf,
                 unit: Unit::VOLT,
             };
+            let pair = match a.word("spun.emf_pair") {
+                "u_v" => Some(Pair::UV),
+                "v_w" => Some(Pair::VW),
+                "w_u" => Some(Pair::WU),
+                _ => None,
+            };
             let of = Of::Emf {
                 latent,
                 kind,
                 between,
+                pair: pair.filter(|_| between == Between::Lines),
             };
             self.take(a, key, of);
         }

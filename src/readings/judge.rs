@@ -4,9 +4,10 @@
 //! probable it makes what was read: weight before × evidence, summed over the ways of a cause (Bayes;
 //! the evidence of a fit is that of its normal approximation, exact where the model is linear:
 //! Laplace's method). A way with one more unknown pays for it, so nothing is explained by freedom
-//! alone. Only one cause at a time is weighed.
+//! alone. Two causes at once are weighed only where no single one explains the readings: the odds
+//! against two slips are those of each, multiplied.
 
-use super::causes::{Cause, Variant, variants};
+use super::causes::{Cause, variants};
 use super::instrument::Measured;
 use super::model::{Fit, Main, Model};
 use super::next::{NextStep, next_steps};
@@ -14,18 +15,35 @@ use super::reading::Of;
 use super::relations::apparent_pole_pairs;
 use super::sheet::BenchSheet;
 use super::solve::chi_square_exceeded;
+use super::variant::{Read, Variant};
 
 /// One cause with its probability, the likeliest first in a list.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ranked {
     /// The cause.
     pub cause: Cause,
+    /// A second one that came with it.
+    pub also: Option<Cause>,
     /// Its probability among all that were weighed, after the readings.
     pub probability: f64,
     /// Chi-square of its best way.
     pub chi_square: f64,
     /// Pole pairs in its best way.
     pub pole_pairs: f64,
+}
+
+impl Ranked {
+    /// Whether it says that nothing went wrong.
+    #[must_use]
+    pub fn is_all_right(&self) -> bool {
+        self.cause == Cause::AllRight
+    }
+
+    /// Whether a cause is one of those that it names.
+    #[must_use]
+    pub fn names(&self, cause: Cause) -> bool {
+        self.cause == cause || self.also == Some(cause)
+    }
 }
 
 /// One reading beside what the others say.
@@ -73,6 +91,8 @@ pub struct Verdict {
     pub freedom: usize,
     /// Probability of a chi-square as large or larger, were all right.
     pub exceeded: f64,
+    /// The same of the likeliest cause: how well it explains the readings.
+    pub explained: f64,
     /// Every reading beside the others, as they stand.
     pub checks: Vec<Check>,
     /// Every reading beside what it should have been: the motor of the likeliest cause, read with
@@ -131,12 +151,52 @@ impl Verdict {
     #[must_use]
     pub fn taken(&self) -> Option<&Ranked> {
         if self.agree {
-            self.causes
-                .iter()
-                .find(|ranked| ranked.cause == Cause::AllRight)
+            self.causes.iter().find(|ranked| ranked.is_all_right())
         } else {
             self.causes.first()
         }
+    }
+}
+
+/// Probability of a chi-square as large or larger, below which a cause is taken to leave something
+/// unexplained: one sheet in a thousand does so by chance.
+const UNEXPLAINED: f64 = 1e-3;
+
+/// Ways that were fitted, with ln of weight times evidence.
+struct Tried<'a> {
+    sheet: &'a BenchSheet,
+    ways: Vec<(Way, f64)>,
+    /// Least half sum of squares so far.
+    least: f64,
+}
+
+impl Tried<'_> {
+    fn add(&mut self, variant: Variant, near: Option<&[f64]>) -> Option<&Fit> {
+        /// A way whose sum of squares is worse by so much could not be named even with the best odds.
+        const HOPELESS: f64 = 60.0;
+        let model = Model::new(self.sheet, &variant);
+        let fit = model.fit(near, self.least + HOPELESS)?;
+        self.least = self.least.min(0.5 * fit.chi_square);
+        let weighed = libm::log(variant.weight)
+            + fit.log_evidence
+            + label_evidence(self.sheet, &variant, &fit);
+        self.ways.push((Way { variant, fit }, weighed));
+        self.ways.last().map(|(way, _)| &way.fit)
+    }
+
+    /// The likeliest ways of different causes, at most so many.
+    fn likeliest(&self, most: usize) -> Vec<Variant> {
+        let mut order: Vec<&(Way, f64)> = self.ways.iter().collect();
+        order.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let mut found: Vec<Variant> = Vec::new();
+        for (way, _) in order {
+            let cause = way.variant.cause;
+            let known = found.iter().any(|variant| variant.cause == cause);
+            if cause != Cause::AllRight && !known && found.len() < most {
+                found.push(way.variant.clone());
+            }
+        }
+        found
     }
 }
 
@@ -145,41 +205,67 @@ impl Verdict {
 /// # Errors
 /// [`NoMotor`] where the readings as they stand lead to no motor at all.
 pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
-    /// A way whose sum of squares is worse by so much could not be named even with the best odds.
-    const HOPELESS: f64 = 60.0;
-    let mut tried: Vec<(Way, f64)> = Vec::new();
-    let mut least = f64::INFINITY;
+    let mut tried = Tried {
+        sheet,
+        ways: Vec::new(),
+        least: f64::INFINITY,
+    };
+    let all = variants(sheet);
     let mut near: Option<Vec<f64>> = None;
-    for variant in variants(sheet) {
-        let model = Model::new(sheet, &variant);
+    for variant in &all {
         // one reading less moves the motor little, unless that reading was far off
         let from = near
             .as_deref()
             .filter(|_| matches!(variant.cause, Cause::Slip(_)));
-        let Some(fit) = model.fit(from, least + HOPELESS) else {
-            continue;
-        };
-        least = least.min(0.5 * fit.chi_square);
+        let fit = tried.add(variant.clone(), from);
         if variant.cause == Cause::AllRight && near.is_none() {
-            near = Some(fit.theta.clone());
+            near = fit.map(|fit| fit.theta.clone());
         }
-        let weighed =
-            libm::log(variant.weight) + fit.log_evidence + label_evidence(sheet, &variant, &fit);
-        tried.push((Way { variant, fit }, weighed));
     }
     let as_noted = tried
+        .ways
         .iter()
         .filter(|(way, _)| way.variant.cause == Cause::AllRight)
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(way, _)| way.clone())
         .ok_or(NoMotor)?;
-    let (causes, ways) = ranked(tried);
-    let agree = causes
-        .first()
-        .is_some_and(|ranked| ranked.cause == Cause::AllRight)
+    let best = tried.ways.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    if best.is_some_and(|(way, _)| left_over(sheet, way) < UNEXPLAINED) {
+        two_at_once(&mut tried, &all);
+    }
+    let (causes, ways) = ranked(tried.ways);
+    Ok(verdict(sheet, as_noted, causes, ways))
+}
+
+/// Tries each of the likeliest single causes together with every other.
+fn two_at_once(tried: &mut Tried<'_>, all: &[Variant]) {
+    const FIRST_ONES: usize = 6;
+    let firsts = tried.likeliest(FIRST_ONES);
+    for (n, first) in firsts.iter().enumerate() {
+        for (at, second) in all.iter().enumerate() {
+            let again = at > 0 && all[at - 1].is_like(second);
+            // of two that are both among the likeliest, each pair once
+            let before = firsts[..n].iter().any(|known| known.cause == second.cause);
+            if again || before || second.cause == Cause::AllRight {
+                continue;
+            }
+            for both in first.and(second, tried.sheet) {
+                tried.add(both, None);
+            }
+        }
+    }
+}
+
+/// Probability of a chi-square as large or larger than a way's.
+fn left_over(sheet: &BenchSheet, way: &Way) -> f64 {
+    chi_square_exceeded(way.fit.chi_square, checks(sheet, way).1)
+}
+
+fn verdict(sheet: &BenchSheet, as_noted: Way, causes: Vec<Ranked>, ways: Vec<Way>) -> Verdict {
+    let agree = causes.first().is_some_and(Ranked::is_all_right)
         || causes
             .iter()
-            .any(|ranked| ranked.cause == Cause::AllRight && ranked.probability >= 0.5);
+            .any(|ranked| ranked.is_all_right() && ranked.probability >= 0.5);
     let (checks, freedom) = checks(sheet, &as_noted);
     let chi_square = as_noted.fit.chi_square;
     let exceeded = chi_square_exceeded(chi_square, freedom);
@@ -201,6 +287,7 @@ pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
         chi_square,
         freedom,
         exceeded,
+        explained: exceeded,
         should_be: checks.clone(),
         checks,
         pole_pairs,
@@ -212,10 +299,14 @@ pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
     };
     if !verdict.agree {
         verdict.should_be = should_be(sheet, verdict.best());
+        verdict.explained = left_over(sheet, verdict.best());
     }
     verdict.next = next_steps(sheet, &verdict);
-    Ok(verdict)
+    verdict
 }
+
+/// One cause, or two at once.
+type Causes = (Cause, Option<Cause>);
 
 /// Probabilities of the causes, and the best way of each, the likeliest first.
 fn ranked(tried: Vec<(Way, f64)>) -> (Vec<Ranked>, Vec<Way>) {
@@ -223,28 +314,27 @@ fn ranked(tried: Vec<(Way, f64)>) -> (Vec<Ranked>, Vec<Way>) {
         .iter()
         .fold(f64::NEG_INFINITY, |most, (_, w)| most.max(*w));
     let total: f64 = tried.iter().map(|(_, w)| libm::exp(w - most)).sum();
-    let mut by_cause: Vec<(Cause, f64, f64, Way)> = Vec::new();
+    let mut by_cause: Vec<(Causes, f64, f64, Way)> = Vec::new();
     for (way, weighed) in tried {
         let part = libm::exp(weighed - most) / total;
-        match by_cause
-            .iter_mut()
-            .find(|(cause, ..)| *cause == way.variant.cause)
-        {
+        let causes = (way.variant.cause, way.variant.also);
+        match by_cause.iter_mut().find(|(known, ..)| *known == causes) {
             Some((_, sum, best, kept)) => {
                 *sum += part;
                 if weighed > *best {
                     (*best, *kept) = (weighed, way);
                 }
             }
-            None => by_cause.push((way.variant.cause, part, weighed, way)),
+            None => by_cause.push((causes, part, weighed, way)),
         }
     }
     by_cause.sort_by(|a, b| b.1.total_cmp(&a.1).then(b.2.total_cmp(&a.2)));
     by_cause
         .into_iter()
-        .map(|(cause, probability, _, way)| {
+        .map(|((cause, also), probability, _, way)| {
             let ranked = Ranked {
                 cause,
+                also,
                 probability,
                 chi_square: way.fit.chi_square,
                 pole_pairs: way.variant.pole_pairs,
@@ -299,6 +389,10 @@ fn checks(sheet: &BenchSheet, way: &Way) -> (Vec<Check>, usize) {
     let mut left = 0.0;
     let mut found = Vec::new();
     for (idx, reading) in sheet.readings.iter().enumerate() {
+        if matches!(model.read(idx), Read::Loose(_)) {
+            // it says nothing, and checks nothing
+            continue;
+        }
         let (fitted, gradient) = model.shown(&way.fit.theta, idx, true);
         let own = model.own_standard(reading);
         let of_fit = way.fit.standard(gradient.slopes());
@@ -350,6 +444,9 @@ fn suspects(ways: &[Way], freedom: usize) -> Vec<Suspect> {
     const ENOUGH: f64 = 0.02;
     let mut found: Vec<(Suspect, f64)> = Vec::new();
     for way in ways {
+        if way.variant.also.is_some() {
+            continue;
+        }
         let suspect = match way.variant.cause {
             Cause::Slip(idx) => Suspect::Reading(idx),
             Cause::InstrumentOff(instrument, measured) => Suspect::Instrument(instrument, measured),

@@ -16,10 +16,11 @@
 //! and half of it is the standard uncertainty (coverage factor 2, JCGM 100:2008, 6.3.3). Without one
 //! the class of its instrument gives a default ([`Instrument::accuracy`]).
 //!
-//! Deliberately absent: two slips at once, cogging, the temperature of the magnets.
+//! Deliberately absent: three slips at once, cogging, the temperature of the magnets.
 
 pub mod capture;
 mod causes;
+mod estimate;
 mod figures;
 mod gather;
 mod gradient;
@@ -28,20 +29,24 @@ mod judge;
 mod model;
 mod motor;
 mod next;
+mod opinion;
 mod reading;
 mod relations;
 mod sheet;
 mod solve;
 mod start;
+mod variant;
 mod words;
 
 pub use causes::Cause;
-pub use figures::{COVERAGE, Estimate, LabelCheck, figures, label_checks};
+pub use estimate::{COVERAGE, Estimate};
+pub use figures::{LabelCheck, figures, label_checks};
 pub use instrument::{Accuracy, Instrument, Measured};
 pub use judge::{Check, NoMotor, PolePairCheck, Ranked, Suspect, Verdict, judge};
 pub use model::{COPPER_ZERO_DEG_C, DRIVE_STANDARD, REFERENCE_DEG_C, WINDING_STANDARD};
 pub use motor::{Unfinished, setup_text};
 pub use next::NextStep;
+pub use opinion::{Opinion, U_IN_WORDS, bench_cautions, percent};
 pub use reading::{Between, EmfKind, Gain, Of, Pair, Reading};
 pub use sheet::{
     BenchSheet, Counted, Label, MOST_READINGS, READINGS_SHEET, Rows, Shape, example_sheet,

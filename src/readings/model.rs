@@ -12,11 +12,11 @@
 
 use std::f64::consts::{PI, TAU};
 
-use super::causes::{Read, Variant};
 use super::gradient::Gradient;
 use super::reading::{Between, Of, Reading};
 use super::sheet::{BenchSheet, Shape};
 use super::solve::{Cholesky, Symmetric};
+use super::variant::{Extra, Read, Variant};
 use crate::setup::Connection;
 
 /// Copper: R(T) = R₂₀ (235 + T)/(235 + 20) with T in °C (IEC 60034-1, read at second hand).
@@ -63,8 +63,8 @@ pub(super) struct Model<'a> {
     pub(super) variant: &'a Variant,
     /// How each reading came about.
     reads: Vec<Read>,
-    /// Part of each reading that the fault of unknown size has.
-    parts: Vec<f64>,
+    /// Part of each reading that each fault of unknown size has.
+    parts: Vec<Vec<f64>>,
 }
 
 /// The motor that fits, and how well.
@@ -90,18 +90,22 @@ impl Fit {
 impl<'a> Model<'a> {
     pub(super) fn new(sheet: &'a BenchSheet, variant: &'a Variant) -> Self {
         let n = sheet.readings.len();
-        let (mut reads, mut parts) = (vec![Read::AsStated; n], vec![0.0; n]);
+        let mut reads = vec![Read::AsStated; n];
         for &(idx, read) in &variant.reads {
             reads[idx] = read;
         }
-        for &(idx, part) in variant.extra.iter().flat_map(|extra| &extra.parts) {
-            parts[idx] = part;
-        }
+        let of_extra = |extra: &Extra| {
+            let mut parts = vec![0.0; n];
+            for &(idx, part) in &extra.parts {
+                parts[idx] = part;
+            }
+            parts
+        };
         Self {
             sheet,
             variant,
             reads,
-            parts,
+            parts: variant.extras.iter().map(of_extra).collect(),
         }
     }
 
@@ -116,12 +120,12 @@ impl<'a> Model<'a> {
     }
 
     /// Index of the unknown size of a fault.
-    fn extra(&self) -> usize {
-        self.gain(self.sheet.gains.len())
+    pub(super) fn extra(&self, idx: usize) -> usize {
+        self.gain(self.sheet.gains.len() + idx)
     }
 
-    fn n_unknowns(&self) -> usize {
-        self.extra() + 1
+    pub(super) fn n_unknowns(&self) -> usize {
+        self.extra(self.variant.extras.len())
     }
 
     fn connection(&self) -> Connection {
@@ -130,7 +134,8 @@ impl<'a> Model<'a> {
             .unwrap_or(self.sheet.motor.connection)
     }
 
-    fn read(&self, idx: usize) -> Read {
+    /// How a reading came about.
+    pub(super) fn read(&self, idx: usize) -> Read {
         self.reads[idx]
     }
 
@@ -165,11 +170,12 @@ impl<'a> Model<'a> {
             if let Read::Times(times) = self.read(idx) {
                 factor *= times;
             }
-            let part = self.parts[idx];
-            if part != 0.0 {
-                let size = 1.0 + part * theta[self.extra()];
-                factor *= size;
-                relative.push((self.extra(), part / size));
+            for (k, parts) in self.parts.iter().enumerate() {
+                if parts[idx] != 0.0 {
+                    let size = 1.0 + parts[idx] * theta[self.extra(k)];
+                    factor *= size;
+                    relative.push((self.extra(k), parts[idx] / size));
+                }
             }
         }
         if let Some(gain) = reading.gain {
@@ -211,6 +217,7 @@ impl<'a> Model<'a> {
                 latent,
                 kind,
                 between,
+                ..
             } => {
                 let (kind, between) = match self.read(idx) {
                     Read::Emf(kind, between) if faulty => (kind, between),
@@ -374,8 +381,9 @@ impl<'a> Model<'a> {
         for (idx, gain) in sheet.gains.iter().enumerate() {
             priors[self.gain(idx)] = known(0.0, gain.standard);
         }
-        let sigma = self.variant.extra.as_ref().map_or(1.0, |extra| extra.sigma);
-        priors[self.extra()] = known(0.0, sigma);
+        for (idx, extra) in self.variant.extras.iter().enumerate() {
+            priors[self.extra(idx)] = known(0.0, extra.sigma);
+        }
         priors
     }
 
@@ -383,14 +391,12 @@ impl<'a> Model<'a> {
     pub(super) fn known(&self) -> Vec<(usize, f64)> {
         let start = vec![0.0; self.n_unknowns()];
         let priors = self.priors(&start);
-        let mut known: Vec<(usize, f64)> = priors
+        priors
             .iter()
             .enumerate()
             .filter(|(_, (_, _, counts))| *counts)
             .map(|(idx, (weight, ..))| (idx, *weight))
-            .collect();
-        known.retain(|(idx, _)| *idx != self.extra() || self.variant.extra.is_some());
-        known
+            .collect()
     }
 
     /// Sum of squares, and with `matrix` the normal equations.

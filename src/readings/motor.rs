@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::figures::Estimate;
+use super::estimate::Estimate;
 use super::sheet::{BenchSheet, Shape};
 use crate::analysis::Value;
 use crate::predict::{ESTIMATED_TIME_CONSTANT_S, ROTOR_TIME_CONSTANT_S, slots_for};

@@ -2,7 +2,7 @@
 
 use super::causes::Cause;
 use super::instrument::{Instrument, Measured};
-use super::judge::{Verdict, Way, has};
+use super::judge::{Ranked, Verdict, Way, has};
 use super::model::{Fit, Main, Model};
 use super::reading::{Between, EmfKind, Of};
 use super::relations::apparent_pole_pairs;
@@ -14,8 +14,8 @@ use crate::analysis::{Unit, shown};
 pub struct NextStep {
     /// What to do, as a sentence.
     pub what: String,
-    /// What it would show under the two likeliest causes, where two are to be told apart.
-    pub expect: Option<[(Cause, String); 2]>,
+    /// The two likeliest causes and what it would show under each, where two are to be told apart.
+    pub expect: Option<[(String, String); 2]>,
     /// By how many standard uncertainties the two differ; 0 where nothing is to be told apart.
     pub apart: f64,
 }
@@ -51,10 +51,7 @@ pub(super) fn next_steps(sheet: &BenchSheet, verdict: &Verdict) -> Vec<NextStep>
         [first, second, ..] => (*first, *second),
         // one cause stands alone: told apart from all being right
         _ => {
-            let right = verdict
-                .causes
-                .iter()
-                .position(|ranked| ranked.cause == Cause::AllRight);
+            let right = verdict.causes.iter().position(Ranked::is_all_right);
             (0, right.unwrap_or(0))
         }
     };
@@ -62,9 +59,10 @@ pub(super) fn next_steps(sheet: &BenchSheet, verdict: &Verdict) -> Vec<NextStep>
         return Vec::new();
     }
     let (a, b) = (&verdict.ways[first], &verdict.ways[second]);
+    let title = |idx: usize| verdict.causes[idx].title(sheet);
     let mut found: Vec<(f64, NextStep)> = candidates(sheet)
         .into_iter()
-        .filter_map(|candidate| told_apart(&candidate, a, b))
+        .filter_map(|candidate| told_apart(&candidate, [a, b], [first, second].map(title)))
         .collect();
     found.sort_by(|x, y| y.0.total_cmp(&x.0));
     let mut steps: Vec<NextStep> = found.into_iter().map(|(_, step)| step).take(most).collect();
@@ -86,7 +84,11 @@ pub(super) fn next_steps(sheet: &BenchSheet, verdict: &Verdict) -> Vec<NextStep>
     steps
 }
 
-fn told_apart(candidate: &Candidate<'_>, a: &Way, b: &Way) -> Option<(f64, NextStep)> {
+fn told_apart(
+    candidate: &Candidate<'_>,
+    [a, b]: [&Way; 2],
+    [of_a, of_b]: [String; 2],
+) -> Option<(f64, NextStep)> {
     /// Beyond this many standard uncertainties one measurement tells as well as another.
     const PLENTY: f64 = 12.0;
     let ((in_a, u_a), (in_b, u_b)) = ((candidate.value)(a)?, (candidate.value)(b)?);
@@ -98,7 +100,7 @@ fn told_apart(candidate: &Candidate<'_>, a: &Way, b: &Way) -> Option<(f64, NextS
     let say = |value: f64| shown(value, candidate.unit, 3).to_string();
     let step = NextStep {
         what: candidate.what.clone(),
-        expect: Some([(a.variant.cause, say(in_a)), (b.variant.cause, say(in_b))]),
+        expect: Some([(of_a, say(in_a)), (of_b, say(in_b))]),
         apart,
     };
     Some((apart.min(PLENTY) * candidate.ease, step))
@@ -151,7 +153,6 @@ fn repeats<'a>(sheet: &'a BenchSheet, list: &mut Vec<Candidate<'a>>) {
             unit: reading.unit,
             relative,
             value: Box::new(move |way| {
-                let in_motor = way.variant.cause.is_in_motor();
                 if way.variant.cause == Cause::AllRight {
                     return Some((reading.value, reading.standard));
                 }
@@ -162,7 +163,8 @@ fn repeats<'a>(sheet: &'a BenchSheet, list: &mut Vec<Candidate<'a>>) {
                     let (value, _) = model.shown(&theta, idx, false);
                     return Some((value, 0.003 * value));
                 }
-                let (value, gradient) = model.shown(&theta, idx, in_motor);
+                let again = way.variant.shows_again(idx);
+                let (value, gradient) = model.shown(&theta, idx, again);
                 Some((value, way.fit.standard(gradient.slopes())))
             }),
             ease: 1.0,
@@ -201,7 +203,7 @@ fn instrument_factor(
     way: &Way,
     wanted: &dyn Fn(Measured) -> bool,
 ) -> (f64, f64) {
-    use super::causes::Read;
+    use super::variant::Read;
     match way.variant.cause {
         Cause::TachometerMarks | Cause::StroboscopeAlias => {
             let times = way.variant.reads.iter().find_map(|(_, read)| match read {
@@ -212,7 +214,7 @@ fn instrument_factor(
         }
         Cause::InstrumentOff(_, measured) if wanted(measured) => {
             let model = Model::new(sheet, &way.variant);
-            let extra = model.gain(sheet.gains.len());
+            let extra = model.extra(0);
             (
                 1.0 + way.fit.theta[extra],
                 way.fit.standard(&[(extra, 1.0)]),

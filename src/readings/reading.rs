@@ -3,7 +3,7 @@
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_PI};
 
 use super::instrument::{Instrument, Measured};
-use crate::analysis::{Unit, shown};
+use crate::analysis::{Unit, shown, shown_with_range};
 use crate::setup::Connection;
 
 /// One value as read. SI units.
@@ -42,6 +42,26 @@ impl Reading {
     #[must_use]
     pub fn shown(&self, value: f64) -> String {
         shown(value, self.unit, 4).to_string()
+    }
+
+    /// The value as noted with its own expanded uncertainty, stated or by its instrument's class; what
+    /// it shares with other readings of the instrument left out.
+    #[must_use]
+    pub fn with_range(&self) -> String {
+        shown_with_range(
+            self.value,
+            super::estimate::COVERAGE * self.standard,
+            self.unit,
+        )
+    }
+
+    /// What of the EMF it is and between which points, where it is one.
+    #[must_use]
+    pub const fn emf(&self) -> Option<(EmfKind, Between)> {
+        match self.of {
+            Of::Emf { kind, between, .. } => Some((kind, between)),
+            _ => None,
+        }
     }
 
     /// Whether it was read by an instrument, and is no setting or assumption.
@@ -156,6 +176,8 @@ pub enum Of {
         kind: EmfKind,
         /// Where.
         between: Between,
+        /// Which two leads, where that was noted.
+        pair: Option<Pair>,
     },
     /// Resistance between two leads, or of one winding.
     Resistance {

@@ -1,8 +1,8 @@
 //! What readings say of each other before any motor is fitted.
 
-use super::causes::Read;
 use super::reading::{Of, Pair, Reading};
 use super::sheet::BenchSheet;
+use super::variant::Read;
 use crate::setup::Connection;
 
 /// Frequency, speed (indices) and number of each driven row.
@@ -97,6 +97,13 @@ pub(super) fn times_of_pair(connection: Connection, phase: u8, d: f64, pair: Pai
             }
         }
     }
+}
+
+/// Line EMF of a pair in star over that of sound windings, one phase having 1 + d of its turns.
+///
+/// Two windings in series: 1 + d/2 of a trapezoid's flat top, and of a sine within d²/24.
+pub(super) fn emf_of_pair(phase: u8, d: f64, pair: Pair) -> f64 {
+    times_of_pair(Connection::Star, phase, d, pair)
 }
 
 #[cfg(test)]

@@ -165,6 +165,7 @@ const KEYS: &[KeySpec] = &[
     key("spun.emf", VOLTAGE, Nothing, "\"1.3 V\"", "voltage at the open leads"),
     key("spun.emf_kind", words(&["peak", "peak-to-peak", "rms", "average"]), Nothing, "\"peak\"", "what of it: average is that of the rectified voltage"),
     key("spun.emf_between", BETWEEN, Default("lines"), "\"lines\"", "between two leads, or one winding alone"),
+    key("spun.emf_pair", words(&["u_v", "v_w", "w_u"]), Nothing, "\"u_v\"", "between which two leads; three rows at one speed tell shorted turns"),
     key("spun.emf_by", VOLTS_BY, Default("multimeter"), "\"scope\"", "read with"),
     key("spun.frequency", FREQUENCY, Nothing, "\"140 Hz\"", "electrical turns per second at the leads"),
     key("spun.frequency_by", words(&["frequency-counter", "scope"]), Default("frequency-counter"), "\"frequency-counter\"", "read with"),

@@ -2,15 +2,15 @@
 
 use std::f64::consts::TAU;
 
-use super::causes::Read;
 use super::model::{COPPER_ZERO_DEG_C, Main, Model, REFERENCE_DEG_C, no_load_scale};
 use super::reading::Of;
 use super::sheet::Shape;
+use super::variant::Read;
 
 /// A first value of every unknown.
 pub(super) fn start(model: &Model<'_>) -> Vec<f64> {
     let sheet = model.sheet;
-    let n = model.gain(sheet.gains.len()) + 1;
+    let n = model.n_unknowns();
     let mut theta = vec![0.0; n];
     let mut speeds = vec![None; sheet.n_latents];
     // readings as they would be without the fault
@@ -103,6 +103,7 @@ fn emf_constant(model: &Model<'_>, used: &[(usize, Of, f64)], speeds: &[Option<f
             latent,
             kind,
             between,
+            ..
         } = of
         else {
             return None;

@@ -2,7 +2,7 @@
 
 use super::causes::Cause;
 use super::instrument::Measured;
-use super::judge::{Suspect, Verdict};
+use super::judge::{Ranked, Suspect, Verdict};
 use super::sheet::BenchSheet;
 
 /// Letter of a phase.
@@ -123,8 +123,8 @@ impl Cause {
                  lead first, then at the star point; a joint that is warm to the touch under current is found."
             }
             Self::ShortedTurns(_) => {
-                "Two of three pairs are lower by the same amount (in star). Spin it with open leads: it brakes and \
-                 warms. Do not run it."
+                "Two of three pairs are lower by the same amount (in star), in resistance and in EMF alike. Spin it \
+                 with open leads: it brakes and warms. Do not run it."
             }
             Self::OtherConnection => {
                 "The same coils in delta have 1/√3 of the star's line EMF and a third of its line resistance. Look \
@@ -133,6 +133,26 @@ impl Cause {
             Self::InstrumentOff(..) => "Check it on something known, or read with another one.",
             Self::Slip(_) => "A digit, a range, a unit, a loose clip: take it once more.",
         }
+    }
+}
+
+impl Ranked {
+    /// What it is, in a line.
+    #[must_use]
+    pub fn title(&self, sheet: &BenchSheet) -> String {
+        let first = self.cause.title(sheet);
+        match self.also {
+            None => first,
+            Some(other) => format!("{first}, and {}", other.title(sheet)),
+        }
+    }
+
+    /// How it comes about, and what helps: one for each cause.
+    #[must_use]
+    pub fn remedies(&self) -> Vec<&'static str> {
+        let all = [Some(self.cause), self.also];
+        let words = all.into_iter().flatten().map(Cause::remedy);
+        words.filter(|words| !words.is_empty()).collect()
     }
 }
 

@@ -16,8 +16,10 @@
 //! - [`developed`]: the winding unrolled, with its cross-overs and leads,
 //! - [`dial`]: the mechanical and the electrical angle,
 //! - [`hall`]: the Hall sensors over an electrical turn,
+//! - [`overlay`]: what an instrument saved over what was simulated,
 //! - [`phasors`]: the coil sides of each phase added up,
 //! - [`plots`]: waveforms over one time axis,
+//! - [`pulls`]: how far each reading is off,
 //! - [`scatter`]: marks over two axes,
 //! - [`steps`]: the six-step table and the logic strip,
 //! - [`Theme`]: every colour, width and size, in one place.
@@ -28,8 +30,10 @@ pub mod developed;
 pub mod dial;
 pub mod hall;
 pub mod machine;
+pub mod overlay;
 pub mod phasors;
 pub mod plots;
+pub mod pulls;
 mod scale;
 pub mod scatter;
 mod shape;

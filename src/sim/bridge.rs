@@ -5,6 +5,8 @@
 //! lower, negative through the upper. At zero current it is open while its terminal stays
 //! within a diode drop of the rails.
 
+use super::plant::Switch;
+
 /// What a leg connects its terminal to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Path {
@@ -41,45 +43,156 @@ pub(super) struct Branches {
     pub(super) rail_part: [f64; 3],
     pub(super) offset_v: [f64; 3],
     pub(super) ohm: [f64; 3],
+    /// Drop of the diode that conducts, 0 where none does.
+    pub(super) drop_v: [f64; 3],
+    /// The sign that a conducting diode's current keeps, 0 where none conducts.
+    pub(super) diode_sign: [f64; 3],
     pub(super) n_connected: usize,
+    pub(super) n_diodes: usize,
     /// The first two connected legs (where there are as many).
     pub(super) pair: (usize, usize),
     /// The leg beside the pair.
     pub(super) third: usize,
+    /// Currents that are free to choose: those of all connected legs but the last.
+    pub(super) n_free: usize,
+    /// The current of each leg, as parts of the free currents.
+    pub(super) of_free: [[f64; 2]; 3],
+    pub(super) circuit: Circuit,
 }
 
+/// The connected legs in their free currents. The last leg's is minus the sum of the others; the
+/// star point follows because the currents' changes sum to zero, so every voltage below is that
+/// of a leg less the mean of the connected legs.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Circuit {
+    /// Voltage that does not change, in V; the rail's part of it, and the resistances in ohm.
+    pub(super) drive_v: [f64; 2],
+    pub(super) rail: [f64; 2],
+    pub(super) ohm: [[f64; 2]; 2],
+    /// Part of each free current that is drawn from the positive rail.
+    pub(super) draw: [f64; 2],
+    /// The same means for the star point.
+    pub(super) mean_v: f64,
+    pub(super) mean_rail: f64,
+    pub(super) mean_ohm: [f64; 2],
+}
+
+/// One part of the connected legs, by the number of free currents. With none, no leg or one may
+/// be connected: an open leg's values are zero.
+pub(super) const MEAN: [f64; 3] = [1.0, 0.5, 1.0 / 3.0];
+
 impl Branches {
-    pub(super) fn new(path: [Path; 3], switch: super::plant::Switch) -> Self {
-        let mut branches = Self {
-            path,
-            rail_part: [0.0; 3],
-            offset_v: [0.0; 3],
-            ohm: [0.0; 3],
-            n_connected: 0,
-            pair: (0, 1),
-            third: 2,
-        };
+    fn new(path: [Path; 3], switch: Switch, lead_ohm: f64) -> Self {
+        let (mut rail_part, mut offset_v, mut ohm, mut drop_v) =
+            ([0.0; 3], [0.0; 3], [0.0; 3], [0.0; 3]);
         let mut connected = [3; 3];
+        let mut n_connected = 0;
         for leg in 0..3 {
-            let (rail_part, offset_v, ohm) = match path[leg] {
+            (rail_part[leg], offset_v[leg], ohm[leg]) = match path[leg] {
                 Path::UpperSwitch => (1.0, 0.0, switch.on_ohm),
                 Path::LowerSwitch => (0.0, 0.0, switch.on_ohm),
                 Path::UpperDiode => (1.0, switch.diode_drop_v, switch.diode_ohm),
                 Path::LowerDiode => (0.0, -switch.diode_drop_v, switch.diode_ohm),
                 Path::Open => continue,
             };
-            branches.rail_part[leg] = rail_part;
-            branches.offset_v[leg] = offset_v;
-            branches.ohm[leg] = ohm;
-            connected[branches.n_connected] = leg;
-            branches.n_connected += 1;
+            drop_v[leg] = offset_v[leg].abs();
+            connected[n_connected] = leg;
+            n_connected += 1;
         }
-        branches.pair = match branches.n_connected {
+        let pair = match n_connected {
             0 => (0, 1),
             1 => (connected[0], (connected[0] + 1) % 3),
             _ => (connected[0], connected[1]),
         };
-        branches.third = 3 - branches.pair.0 - branches.pair.1;
+        let third = 3 - pair.0 - pair.1;
+        let n_free = n_connected.saturating_sub(1);
+        let legs = [pair.0, pair.1, third];
+        let mut of_free = [[0.0; 2]; 3];
+        for a in 0..n_free {
+            of_free[legs[a]][a] = 1.0;
+            of_free[legs[n_free]][a] = -1.0;
+        }
+        let mut branches = Self {
+            path,
+            rail_part,
+            offset_v,
+            ohm,
+            drop_v,
+            diode_sign: path.map(|path| match path {
+                Path::LowerDiode => 1.0,
+                Path::UpperDiode => -1.0,
+                Path::UpperSwitch | Path::LowerSwitch | Path::Open => 0.0,
+            }),
+            n_connected,
+            n_diodes: path.iter().filter(|path| path.is_diode()).count(),
+            pair,
+            third,
+            n_free,
+            of_free,
+            circuit: Circuit::default(),
+        };
+        branches.circuit = branches.in_free_currents(legs, lead_ohm);
         branches
+    }
+
+    fn in_free_currents(&self, legs: [usize; 3], lead_ohm: f64) -> Circuit {
+        let n_free = self.n_free;
+        let mean =
+            |of: &[f64; 3]| MEAN[n_free] * legs[..=n_free].iter().map(|&leg| of[leg]).sum::<f64>();
+        let mut circuit = Circuit {
+            mean_v: mean(&self.offset_v),
+            mean_rail: mean(&self.rail_part),
+            ..Circuit::default()
+        };
+        let last = legs[n_free];
+        for a in 0..n_free {
+            circuit.mean_ohm[a] = MEAN[n_free] * (self.ohm[legs[a]] - self.ohm[last]);
+        }
+        for a in 0..n_free {
+            let leg = legs[a];
+            circuit.drive_v[a] = self.offset_v[leg] - circuit.mean_v;
+            circuit.rail[a] = self.rail_part[leg] - circuit.mean_rail;
+            circuit.draw[a] = self.rail_part[leg] - self.rail_part[last];
+            for c in 0..n_free {
+                circuit.ohm[a][c] = -circuit.mean_ohm[c];
+            }
+            circuit.ohm[a][a] += lead_ohm + self.ohm[leg];
+        }
+        circuit
+    }
+}
+
+/// Ways a leg may go.
+const N_PATHS: usize = 5;
+
+/// The circuits of all combinations of paths, made once.
+#[derive(Clone, Debug)]
+pub(super) struct Circuits(Box<[Branches]>);
+
+impl Circuits {
+    pub(super) fn new(switch: Switch, lead_ohm: f64) -> Self {
+        use Path::{LowerDiode, LowerSwitch, Open, UpperDiode, UpperSwitch};
+        const PATHS: [Path; N_PATHS] = [UpperSwitch, LowerSwitch, UpperDiode, LowerDiode, Open];
+        let mut all = Vec::with_capacity(N_PATHS * N_PATHS * N_PATHS);
+        for u in PATHS {
+            for v in PATHS {
+                for w in PATHS {
+                    all.push(Branches::new([u, v, w], switch, lead_ohm));
+                }
+            }
+        }
+        Self(all.into_boxed_slice())
+    }
+
+    /// Which circuit the given paths make.
+    #[inline]
+    pub(super) fn idx([u, v, w]: [Path; 3]) -> usize {
+        (u as usize * N_PATHS + v as usize) * N_PATHS + w as usize
+    }
+
+    /// A circuit by its [`idx`](Self::idx).
+    #[inline]
+    pub(super) fn at(&self, idx: usize) -> &Branches {
+        &self.0[idx]
     }
 }

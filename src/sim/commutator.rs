@@ -2,7 +2,6 @@
 
 use std::f64::consts::FRAC_PI_3;
 
-use super::bridge::Branches;
 use super::expansion::Expansion;
 use super::plant::Plant;
 use super::sample::{Event, EventKind};
@@ -159,7 +158,6 @@ impl Simulator {
             1e-3 * (voltage_v / plant.emf_scale_v_s).min(1e5),
             voltage_v,
         );
-        self.branches = Branches::new(self.branches.path, plant.switch);
         // series that a plant leaves alone stay zero
         self.expansion = Expansion::new();
         self.trial = Expansion::new();

@@ -46,11 +46,12 @@ pub use totals::{Stored, Totals, Work};
 
 use std::f64::consts::FRAC_PI_3;
 
-use bridge::Branches;
+use bridge::{Branches, Circuits};
 use commutator::Threshold;
 use expansion::{Expansion, Scales};
 use flows::End;
 use plant::Plant;
+use poly::larger;
 use state::{Motion, State};
 
 use crate::drive::LegState;
@@ -98,7 +99,8 @@ pub struct Simulator {
     n_changes: usize,
     plant: Plant,
     state: State,
-    branches: Branches,
+    /// Which of the plant's circuits the present paths make.
+    circuit: usize,
     legs: [LegState; 3],
     pwm: Option<PwmClock>,
     forced: Option<ForcedClock>,
@@ -152,7 +154,7 @@ impl Simulator {
             },
         };
         let mut simulator = Self {
-            branches: Branches::new([Path::Open; 3], plant.switch),
+            circuit: Circuits::idx([Path::Open; 3]),
             threshold: Threshold::new(0.0, 0.0, false),
             machine,
             changes: setup.changes.clone(),
@@ -378,10 +380,9 @@ impl Simulator {
     fn length_limit_s(&self) -> f64 {
         let plant = &self.plant;
         let speed_rad_s = self.state.speed_rad_s;
-        let rate = plant
-            .series_rate(speed_rad_s, self.state.motion)
-            // a sector's edge ends it before that
-            .max((plant.pole_pairs * speed_rad_s).abs());
+        let rate = plant.series_rate(speed_rad_s, self.state.motion);
+        // a sector's edge ends it before that
+        let rate = larger((plant.pole_pairs * speed_rad_s).abs(), rate);
         // where nothing changes by itself, a second is as good as any length
         (recurrence::LONGEST / rate).min(1.0)
     }
@@ -389,20 +390,26 @@ impl Simulator {
     fn expand(&mut self, length_s: f64) {
         let [u, v, w] = self.state.current_a.map(f64::abs);
         self.scales
-            .meet(u.max(v).max(w), self.state.speed_rad_s.abs(), 0.0);
+            .meet(larger(larger(u, v), w), self.state.speed_rad_s.abs(), 0.0);
         self.expansion.expand(
             &self.plant,
-            &self.branches,
+            self.plant.circuits.at(self.circuit),
             &self.state,
             length_s,
             &self.scales,
         );
     }
 
+    /// The circuit of the present paths.
+    #[inline]
+    fn branches(&self) -> &Branches {
+        self.plant.circuits.at(self.circuit)
+    }
+
     fn piece(&self, end_tau: f64, end_s: f64) -> Piece<'_> {
         Piece {
             plant: &self.plant,
-            branches: &self.branches,
+            branches: self.branches(),
             expansion: &self.expansion,
             state: &self.state,
             end_tau,
@@ -452,30 +459,34 @@ impl Simulator {
 
     /// Whether the piece ends in numbers: nobody is shown one that does not.
     fn check_finite(&self, end: &End) -> Result<(), RunError> {
-        let current_a = end.first_a + end.second_a + end.loop_a + end.bridge_v;
-        let quantity = if !current_a.is_finite() {
-            "current"
-        } else if !(end.speed_rad_s.is_finite() && end.phi_rad.is_finite()) {
-            "speed"
-        } else {
+        let current_a = end.free_a[0] + end.free_a[1] + end.loop_a + end.bridge_v;
+        if (current_a + end.speed_rad_s + end.phi_rad).is_finite() {
             return Ok(());
-        };
+        }
         Err(RunError::Overflow {
             at_s: self.state.time_s,
-            quantity,
+            quantity: if current_a.is_finite() {
+                "speed"
+            } else {
+                "current"
+            },
         })
     }
 
     /// Takes the state to the end of the piece.
     fn move_to(&mut self, end: &End, end_s: f64) {
-        if self.branches.n_connected >= 2 {
-            let (a, b) = (end.first_a, end.second_a);
-            self.state.current_a[self.branches.pair.0] = a;
-            self.state.current_a[self.branches.pair.1] = b;
-            self.state.current_a[self.branches.third] = if self.branches.n_connected == 3 {
-                -(a + b)
+        let (n_free, pair, third) = {
+            let b = self.branches();
+            (b.n_free, b.pair, b.third)
+        };
+        if n_free > 0 {
+            let [a, c] = end.free_a;
+            let current_a = &mut self.state.current_a;
+            current_a[pair.0] = a;
+            (current_a[pair.1], current_a[third]) = if n_free == 2 {
+                (c, -(a + c))
             } else {
-                0.0
+                (-a, 0.0)
             };
         }
         if self.plant.delta {

@@ -100,7 +100,7 @@ impl Simulator {
                 );
             }
             Found::OpenLeg { .. } | Found::OpenPair => {
-                let before = self.branches.path;
+                let before = self.branches().path;
                 let started = match found {
                     Found::OpenLeg { leg, upper } => self.start_diode(leg, upper),
                     _ => false,
@@ -109,7 +109,7 @@ impl Simulator {
                     self.resolve();
                 }
                 for leg in 0..3 {
-                    let path = self.branches.path[leg];
+                    let path = self.branches().path[leg];
                     if path != before[leg] && path.is_diode() {
                         self.tell(
                             EventKind::DiodeOn {
@@ -150,10 +150,11 @@ impl Simulator {
 
     /// Sets the current of a leg to exactly zero and what follows from it.
     pub(super) fn stop_current(&mut self, leg: usize) {
+        let n_connected = self.branches().n_connected;
         let current = &mut self.state.current_a;
         current[leg] = 0.0;
         let (a, b) = ((leg + 1) % 3, (leg + 2) % 3);
-        if self.branches.n_connected == 2 {
+        if n_connected == 2 {
             current[a] = 0.0;
             current[b] = 0.0;
         } else {

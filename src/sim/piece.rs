@@ -107,16 +107,9 @@ impl Piece<'_> {
         let phi = poly::value(&x.phi, order, tau);
         let speed = poly::value(&x.speed, order, tau);
         let bridge_v = poly::value(&x.bridge_v, order, tau);
-        let line: [f64; 3] = {
-            let u = poly::value(&x.current[0], order, tau);
-            let v = poly::value(&x.current[1], order, tau);
-            let w = poly::value(&x.current[2], order, tau);
-            if self.branches.n_connected == 3 {
-                [u, v, -(u + v)]
-            } else {
-                [u, v, w]
-            }
-        };
+        let line = self.line_currents(poly::value(&x.free[0], order, tau), || {
+            poly::value(&x.free[1], order, tau)
+        });
         let loop_current = poly::value(&x.loop_current, order, tau);
         let shape = self.plant.shape_at(self.state.sector, phi);
         let emf: [f64; 3] = std::array::from_fn(|leg| shape[leg] * speed);
@@ -161,6 +154,22 @@ impl Piece<'_> {
             step: steps::step_number(self.step_count),
             legs: self.legs,
         }
+    }
+
+    /// Currents of the legs from the free ones.
+    #[inline]
+    fn line_currents(&self, first_a: f64, second_a: impl FnOnce() -> f64) -> [f64; 3] {
+        let b = self.branches;
+        let mut line = [0.0; 3];
+        if b.n_free > 0 {
+            let second_a = if b.n_free == 2 { second_a() } else { -first_a };
+            line[b.pair.0] = first_a;
+            line[b.pair.1] = second_a;
+            if b.n_free == 2 {
+                line[b.third] = -(first_a + second_a);
+            }
+        }
+        line
     }
 
     /// Terminal voltages from currents, lead EMF and bridge voltage.
@@ -249,14 +258,14 @@ impl Piece<'_> {
         let at = rule.at.map(|node| tau * node);
         let values = |c: &Series| poly::values(c, order, &at);
         let torque_nm = values(&torque);
-        let line = [0, 1, 2].map(|leg: usize| values(&x.current[leg]));
+        let (first, second) = (values(&x.free[0]), values(&x.free[1]));
         let loop_a = if self.plant.delta {
             values(&x.loop_current)
         } else {
             [0.0; 10]
         };
         for (k, weight) in rule.weights.into_iter().enumerate() {
-            let line = line.map(|current| current[k]);
+            let line = self.line_currents(first[k], || second[k]);
             let mut bridge_a = 0.0;
             for leg in 0..3 {
                 bridge_a += self.branches.rail_part[leg] * line[leg];
@@ -290,12 +299,13 @@ impl Piece<'_> {
 
     fn winding_series(&self) -> [Series; 3] {
         let x = self.expansion;
+        let line = [0, 1, 2].map(|leg| x.current(self.branches, leg, 1.0));
         if !self.plant.delta {
-            return x.current;
+            return line;
         }
         std::array::from_fn(|leg| {
             std::array::from_fn(|k| {
-                x.loop_current[k] + (x.current[leg][k] - x.current[(leg + 1) % 3][k]) / 3.0
+                x.loop_current[k] + (line[leg][k] - line[(leg + 1) % 3][k]) / 3.0
             })
         })
     }

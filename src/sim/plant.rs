@@ -16,6 +16,8 @@
 
 use std::f64::consts::{FRAC_PI_3, FRAC_PI_6};
 
+use super::bridge::Circuits;
+use super::poly::larger;
 use super::state::Motion;
 use crate::machine::Machine;
 use crate::setup::{Bench, Connection, EmfShape, SwitchSetup};
@@ -82,6 +84,7 @@ pub(super) struct Plant {
     /// Largest phase constant, for scales.
     pub(super) emf_scale_v_s: f64,
     pub(super) switch: Switch,
+    pub(super) circuits: Circuits,
     pub(super) supply_v: f64,
     /// Source resistance and capacitance.
     pub(super) soft: Option<(f64, f64)>,
@@ -125,6 +128,11 @@ impl Plant {
             diode_drop_v,
             diode_resistance_ohm,
         } = bench.drive.switch;
+        let switch = Switch {
+            on_ohm: on_resistance_ohm / f64::from(parallel),
+            diode_drop_v,
+            diode_ohm: diode_resistance_ohm,
+        };
         let shape = lead_shape(machine, delta);
         let highest_order = match &shape {
             LeadShape::Linear { .. } => 1,
@@ -136,7 +144,7 @@ impl Plant {
             per_turn: f64::from(machine.cogging_per_turn),
         });
         let circuit_rate = (machine.phase_resistance_ohm / divisor
-            + (on_resistance_ohm / f64::from(parallel)).max(diode_resistance_ohm))
+            + switch.on_ohm.max(diode_resistance_ohm))
             * divisor
             / machine.phase_inductance_h;
         let lead_inductance_h = machine.phase_inductance_h / divisor;
@@ -170,11 +178,8 @@ impl Plant {
             winding_inductance_h: machine.phase_inductance_h,
             shape,
             emf_scale_v_s: machine.phase_constant_v_s_per_rad,
-            switch: Switch {
-                on_ohm: on_resistance_ohm / f64::from(parallel),
-                diode_drop_v,
-                diode_ohm: diode_resistance_ohm,
-            },
+            circuits: Circuits::new(switch, machine.phase_resistance_ohm / divisor),
+            switch,
             supply_v: bench.supply.voltage_v,
             soft: bench
                 .supply
@@ -199,7 +204,8 @@ impl Plant {
             Motion::Free { .. } => self.free_rate,
             Motion::Driven | Motion::Held => 0.0,
         };
-        (self.still_rate + free_rate).max(self.angle_rate * (self.pole_pairs * speed_rad_s).abs())
+        let angle_rate = self.angle_rate * (self.pole_pairs * speed_rad_s).abs();
+        larger(angle_rate, self.still_rate + free_rate)
     }
 
     /// Sine and cosine of n θe for a sector and the angle inside it, exact in the sector.
@@ -215,22 +221,14 @@ impl Plant {
     }
 
     /// EMF per speed of the leads and the loop, in V s/rad.
+    #[inline]
     pub(super) fn shape_at(&self, sector: i64, phi_rad: f64) -> [f64; N_SHAPES] {
         match &self.shape {
             LeadShape::Linear { start, slope } => {
                 let idx = sector_idx(sector);
                 std::array::from_fn(|k| start[idx][k] + slope[idx][k] * phi_rad)
             }
-            LeadShape::Harmonic(terms) => {
-                let mut sum = [0.0; N_SHAPES];
-                for term in terms {
-                    let (sine, cosine) = Self::sine_cosine(term.order, sector, phi_rad);
-                    for (k, entry) in sum.iter_mut().enumerate() {
-                        *entry += term.sine[k] * sine + term.cosine[k] * cosine;
-                    }
-                }
-                sum
-            }
+            LeadShape::Harmonic(terms) => harmonic_shape_at(terms, sector, phi_rad),
         }
     }
 
@@ -248,6 +246,18 @@ impl Plant {
                 * Self::sine_cosine(cogging.per_electrical_turn, sector, phi_rad).1
         })
     }
+}
+
+#[inline(never)]
+fn harmonic_shape_at(terms: &[Harmonic], sector: i64, phi_rad: f64) -> [f64; N_SHAPES] {
+    let mut sum = [0.0; N_SHAPES];
+    for term in terms {
+        let (sine, cosine) = Plant::sine_cosine(term.order, sector, phi_rad);
+        for (k, entry) in sum.iter_mut().enumerate() {
+            *entry += term.sine[k] * sine + term.cosine[k] * cosine;
+        }
+    }
+    sum
 }
 
 /// Index 0 to 5 of a sector.

@@ -11,7 +11,7 @@
 use super::bridge::Branches;
 use super::expansion::{Expansion, Scales, Weights};
 use super::plant::{Cogging, Plant};
-use super::poly::{INVERSE_RANK, MAX_ORDER, SHORT, Series, larger, product, square};
+use super::poly::{INVERSE_RANK, MAX_ORDER, SHORT, Series, larger, product};
 use super::shape::ShapeSeries;
 use super::state::Motion;
 
@@ -38,85 +38,31 @@ pub(super) struct Case<'a> {
     pub(super) scales: &'a Scales,
 }
 
-/// The connected legs in their free currents: all but the last connected leg's, which is minus
-/// the sum of the others. The star point follows because the currents' changes sum to zero, so
-/// every voltage below is that of a leg less the mean of the connected legs.
-struct Circuit<const N: usize> {
-    /// Voltage that does not change, in V; the rail's part of it, and the resistances in ohm.
-    drive_v: [f64; N],
-    rail: [f64; N],
-    ohm: [[f64; N]; N],
-    /// Part of each free current that is drawn from the positive rail.
-    draw: [f64; N],
-    /// The same means for the star point.
-    mean_v: f64,
-    mean_rail: f64,
-    mean_ohm: [f64; N],
-}
-
-impl<const N: usize> Circuit<N> {
-    #[inline(always)]
-    fn new(plant: &Plant, b: &Branches) -> Self {
-        let legs = [b.pair.0, b.pair.1, b.third];
-        let last = legs[N];
-        // with no free current, no leg or one may be connected: an open leg's values are zero
-        let share = MEAN[N];
-        let (mut mean_v, mut mean_rail) = (b.offset_v[last], b.rail_part[last]);
-        for &leg in &legs[..N] {
-            mean_v += b.offset_v[leg];
-            mean_rail += b.rail_part[leg];
-        }
-        mean_v *= share;
-        mean_rail *= share;
-        let mean_ohm = std::array::from_fn(|a| share * (b.ohm[legs[a]] - b.ohm[last]));
-        let ohm = std::array::from_fn(|a| {
-            std::array::from_fn(|c| {
-                let own = if a == c {
-                    plant.lead_resistance_ohm + b.ohm[legs[a]]
-                } else {
-                    0.0
-                };
-                own - mean_ohm[c]
-            })
-        });
-        Self {
-            drive_v: std::array::from_fn(|a| b.offset_v[legs[a]] - mean_v),
-            rail: std::array::from_fn(|a| b.rail_part[legs[a]] - mean_rail),
-            ohm,
-            draw: std::array::from_fn(|a| b.rail_part[legs[a]] - b.rail_part[last]),
-            mean_v,
-            mean_rail,
-            mean_ohm,
-        }
-    }
-}
-
-/// One part of the connected legs, by the number of free currents.
-pub(super) const MEAN: [f64; 3] = [1.0, 0.5, 1.0 / 3.0];
-
 /// What the mechanical recurrence needs, scaled to the piece.
 struct Mechanics {
     per_inertia: f64,
     electrical_rate: f64,
-    viscous: f64,
     drag: f64,
+    /// What opposes a small change of the speed from its start: viscous friction and drag.
+    damping: f64,
     still_nm: f64,
 }
 
 impl Mechanics {
     /// A shaft that is held or driven takes no notice of torque.
     #[inline(always)]
-    fn new(plant: &Plant, motion: Motion, length_s: f64) -> Self {
+    fn new(plant: &Plant, motion: Motion, length_s: f64, speed_rad_s: f64) -> Self {
         let (moves, direction) = match motion {
             Motion::Free { negative: false } => (1.0, 1.0),
             Motion::Free { negative: true } => (1.0, -1.0),
             Motion::Driven | Motion::Held => (0.0, 1.0),
         };
+        let drag = direction * plant.quadratic_nm_s2;
         Self {
             per_inertia: moves * length_s * plant.per_inertia,
             electrical_rate: length_s * plant.pole_pairs,
-            viscous: plant.viscous_nm_s,
-            drag: direction * plant.quadratic_nm_s2,
+            drag,
+            damping: plant.viscous_nm_s + 2.0 * drag * speed_rad_s,
             still_nm: direction * plant.dry_nm + plant.gravity_nm,
         }
     }
@@ -125,7 +71,6 @@ impl Mechanics {
 pub(super) struct Recurrence<'a, const N: usize, const PLAIN: bool, S> {
     case: Case<'a>,
     shape: &'a S,
-    circuit: Circuit<N>,
     mechanics: Mechanics,
     weights: Weights,
     /// Those of the cogging torque and of the bridge's voltage.
@@ -137,8 +82,6 @@ pub(super) struct Recurrence<'a, const N: usize, const PLAIN: bool, S> {
     bridge_gain: f64,
     /// 1 / source resistance.
     per_source_ohm: f64,
-    /// Fastest rate times length: how a series falls from order to order.
-    rate_length: f64,
 }
 
 impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N, PLAIN, S> {
@@ -167,8 +110,7 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
             }
         }
         Self {
-            circuit: Circuit::new(plant, case.branches),
-            mechanics: Mechanics::new(plant, case.motion, length_s),
+            mechanics: Mechanics::new(plant, case.motion, length_s, x.speed[0]),
             weights: scales.weights,
             torque_weight,
             bridge_weight,
@@ -176,7 +118,6 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
             loop_gain,
             bridge_gain,
             per_source_ohm,
-            rate_length: length_s * plant.series_rate(x.speed[0], case.motion),
             case,
             shape,
         }
@@ -220,50 +161,37 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
         left_out
     }
 
-    /// Coefficient `k + 1` of everything from those up to `k`.
+    /// Coefficient `k + 1` of everything from those up to `k`. Sums take the newest coefficients
+    /// last: they are what the next order waits for.
     #[inline(always)]
     fn step(&self, x: &mut Expansion, k: usize, lean: bool) {
-        let (plant, circuit, mechanics) = (self.case.plant, &self.circuit, &self.mechanics);
+        let (plant, mechanics) = (self.case.plant, &self.mechanics);
+        let circuit = &self.case.branches.circuit;
         let inverse = INVERSE_RANK[k + 1];
-        let (emf, loop_emf) = self.shape.emf(x, k, lean);
-        // voltage left for the inductances
-        let gain = self.gain * inverse;
-        let mut total = 0.0;
-        for a in 0..N {
-            let mut left = -emf[a];
-            for c in 0..N {
-                left -= circuit.ohm[a][c] * x.free[c][k];
-            }
-            if k == 0 {
-                left += circuit.drive_v[a];
-            }
-            if k == 0 || !PLAIN {
-                left += circuit.rail[a] * x.bridge_v[k];
-            }
-            x.free[a][k + 1] = gain * left;
-            total += x.free[a][k];
-        }
-        let paired = std::array::from_fn(|a| x.free[a][k] + total);
-        let loop_a = if PLAIN { 0.0 } else { x.loop_current[k] };
-        let torque = self.shape.torque(x, paired, loop_a, k, lean);
-        x.em_torque[k] = torque;
-        let mut net = torque - mechanics.viscous * x.speed[k];
-        if mechanics.drag != 0.0 {
-            net -= mechanics.drag
-                * if lean {
-                    2.0 * (x.speed[0] * x.speed[k]
-                        + x.speed[1] * x.speed[k - 1]
-                        + x.speed[2] * x.speed[k - 2]
-                        + x.speed[3] * x.speed[k - 3])
-                } else {
-                    square(&x.speed, k)
-                };
-        }
-        if k == 0 {
-            net -= mechanics.still_nm;
-        }
         let electrical_rate = mechanics.electrical_rate * inverse;
         x.phi[k + 1] = electrical_rate * x.speed[k];
+        let (emf, loop_emf) = self.shape.emf(x, k, lean);
+        let gain = self.gain * inverse;
+        for a in 0..N {
+            let mut against = emf[a];
+            for c in 0..N {
+                against += circuit.ohm[a][c] * x.free[c][k];
+            }
+            if k == 0 {
+                against -= circuit.drive_v[a] + circuit.rail[a] * x.bridge_v[0];
+            } else if !PLAIN {
+                against -= circuit.rail[a] * x.bridge_v[k];
+            }
+            x.free[a][k + 1] = -gain * against;
+        }
+        let torque = self.torque(x, k, lean);
+        x.em_torque[k] = torque;
+        let mut against = mechanics.drag * inner_square(&x.speed, k, lean);
+        if k == 0 {
+            against = mechanics.still_nm - mechanics.drag * x.speed[0] * x.speed[0];
+        }
+        against += mechanics.damping * x.speed[k];
+        let mut net = torque - against;
         if !PLAIN {
             if let Some(cogging) = &plant.cogging {
                 net += x.cogging[k];
@@ -290,6 +218,23 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
         x.speed[k + 1] = mechanics.per_inertia * inverse * net;
     }
 
+    /// Coefficient `k` of the electromagnetic torque.
+    #[inline(always)]
+    fn torque(&self, x: &mut Expansion, k: usize, lean: bool) -> f64 {
+        let paired = match N {
+            2 => {
+                let total = x.free[0][k] + x.free[1][k];
+                std::array::from_fn(|a| x.free[a][k] + total)
+            }
+            _ => std::array::from_fn(|a| 2.0 * x.free[a][k]),
+        };
+        let mut torque = self.shape.torque(x, paired, k, lean);
+        if !PLAIN && self.case.plant.delta {
+            torque += self.shape.loop_torque(x, k, lean);
+        }
+        torque
+    }
+
     /// Size of the first coefficients behind order `top`, relative to what may be left out.
     ///
     /// A coefficient is the one before it times rate · length / order; twice that is taken, and
@@ -297,7 +242,7 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
     #[inline(always)]
     fn left_out(&self, x: &Expansion, top: usize) -> f64 {
         let (plant, weights) = (self.case.plant, &self.weights);
-        let next = (2.0 * self.rate_length * INVERSE_RANK[top + 1]).min(1.0);
+        let next = (2.0 * x.rate_length * INVERSE_RANK[top + 1]).min(1.0);
         let last_two = |c: &Series| larger(c[top].abs(), next * c[top - 1].abs());
         let mut worst = larger(
             weights.speed * last_two(&x.speed),
@@ -326,7 +271,7 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
     ///
     /// All that is then left out of a product, over all orders, is at most the product of what
     /// its two series have behind their first four coefficients; it must change neither current
-    /// nor speed nor the voltage of an open terminal by more than its part of the tolerance.
+    /// nor speed by more than its part of the tolerance.
     #[inline(always)]
     fn is_lean(&self, x: &Expansion) -> bool {
         let (mechanics, weights) = (&self.mechanics, &self.weights);
@@ -351,43 +296,18 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
                 current += 3.0 * tail(&x.loop_current);
             }
         }
-        let (emf, rise, per_current) = self.shape.left_out(x, tail, speed, phi);
+        let (emf, per_current) = self.shape.left_out(x, tail, speed, phi);
         torque += per_current * current;
         emf * next * self.gain * weights.current <= LEAN_SHARE
-            && rise * weights.voltage <= LEAN_SHARE
             && torque * next * mechanics.per_inertia * weights.speed <= LEAN_SHARE
     }
 
-    /// What follows from the finished series: the currents of the legs, the voltage of open
-    /// terminals, the last coefficient of the torque.
+    /// The last coefficient of the torque, which follows from the finished series.
     #[inline(always)]
     fn finish(&self, x: &mut Expansion, order: usize) {
-        let b = self.case.branches;
-        let legs = [b.pair.0, b.pair.1, b.third];
-        self.shape.emf(x, order, false);
-        let mut total = 0.0;
-        for current in &x.free[..N] {
-            total += current[order];
-        }
-        let paired = std::array::from_fn(|a| x.free[a][order] + total);
-        let loop_a = if PLAIN { 0.0 } else { x.loop_current[order] };
-        x.em_torque[order] = self.shape.torque(x, paired, loop_a, order, false);
+        self.shape.complete(x, order);
+        x.em_torque[order] = self.torque(x, order, false);
         x.order = order;
-        for k in 1..=order {
-            let mut last = 0.0;
-            for a in 0..N {
-                x.current[legs[a]][k] = x.free[a][k];
-                last -= x.free[a][k];
-            }
-            x.current[legs[N]][k] = last;
-        }
-        for &leg in &legs[N + 1..] {
-            x.current[leg][1..=order].fill(0.0);
-            self.open_terminal(x, leg, order);
-        }
-        if b.n_connected == 0 {
-            self.open_terminal(x, legs[0], order);
-        }
     }
 
     /// The same for a plain rotor that coasts: orders behind the last are zero.
@@ -397,29 +317,10 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
             x.speed[k] = 0.0;
             x.phi[k] = 0.0;
         }
-        for k in COASTING..SHORT {
-            self.shape.emf(x, k, false);
-            x.em_torque[k] = self.shape.torque(x, [0.0; N], 0.0, k, false);
+        for k in COASTING..=SHORT {
+            x.em_torque[k] = 0.0;
         }
-        self.finish(x, SHORT);
-    }
-
-    /// Voltage of an open terminal: star point plus EMF. Where no leg is connected, the star
-    /// point counts as zero.
-    #[inline(always)]
-    fn open_terminal(&self, x: &mut Expansion, leg: usize, order: usize) {
-        let circuit = &self.circuit;
-        self.shape.rise(x, leg, order);
-        let out = &mut x.open_terminal[leg];
-        for k in 0..=order {
-            for a in 0..N {
-                out[k] -= circuit.mean_ohm[a] * x.free[a][k];
-            }
-            if k == 0 || !PLAIN {
-                out[k] += circuit.mean_rail * x.bridge_v[k];
-            }
-        }
-        out[0] += circuit.mean_v;
+        x.order = SHORT;
     }
 }
 
@@ -442,6 +343,45 @@ pub(super) fn product_with(a: &Series, b: &Series, k: usize, lean: bool) -> f64 
     } else {
         product(a, b, k)
     }
+}
+
+/// Coefficient `k` of the square of a series less its start; lean, of the same coefficients.
+#[inline(always)]
+pub(super) fn inner_square(a: &Series, k: usize, lean: bool) -> f64 {
+    if lean {
+        return 2.0 * (a[3] * a[k - 3] + a[2] * a[k - 2] + a[1] * a[k - 1]);
+    }
+    if k < 2 {
+        return 0.0;
+    }
+    let half = k.div_ceil(2);
+    let middle = if k.is_multiple_of(2) {
+        0.5 * a[half] * a[half]
+    } else {
+        0.0
+    };
+    let mut sum = middle;
+    for j in (1..half).rev() {
+        sum += a[j] * a[k - j];
+    }
+    sum + sum
+}
+
+/// Coefficient `k` of (a series less its start) · (another); lean, of the same coefficients.
+#[inline(always)]
+pub(super) fn product_behind(a: &Series, b: &Series, k: usize, lean: bool) -> f64 {
+    if k == 0 {
+        return 0.0;
+    }
+    if lean {
+        let old = (a[3] * b[k - 3] + a[k - 3] * b[3]) + (a[2] * b[k - 2] + a[k - 2] * b[2]);
+        return old + (a[1] * b[k - 1] + a[k - 1] * b[1]) + a[k] * b[0];
+    }
+    let mut sum = a[k] * b[0];
+    for j in (1..k).rev() {
+        sum += a[j] * b[k - j];
+    }
+    sum
 }
 
 #[cfg(test)]

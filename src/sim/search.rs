@@ -4,9 +4,9 @@
 use std::f64::consts::FRAC_PI_3;
 
 use super::Simulator;
-use super::bridge::{Branches, Path};
+use super::bridge::{Branches, Circuits, Path};
 use super::expansion::Expansion;
-use super::poly::{self, MAX_ORDER, Series};
+use super::poly::{self, MAX_ORDER, Series, larger};
 use super::state::Motion;
 use crate::drive::LegState;
 
@@ -61,16 +61,19 @@ impl Simulator {
 
     fn search_angle(&self, first: &mut First) {
         let (phi, order) = (&self.expansion.phi, self.expansion.order);
-        let spread = poly::spread(phi, order);
-        let (low, high) = (phi[0] - spread, phi[0] + spread);
+        let (spread, speed) = (&self.expansion.spread, self.expansion.speed[0]);
+        let (low, high) = (phi[0] - spread.phi, phi[0] + spread.phi);
+        // a rotor that turns one way all along passes no angle the other way
+        let down = (low <= 0.0) & (speed < spread.speed);
+        let up = (high >= FRAC_PI_3) & (-speed < spread.speed);
         let threshold = self.threshold.phi_rad.filter(|&at| low <= at && at <= high);
-        if low > 0.0 && high < FRAC_PI_3 && threshold.is_none() || spread == 0.0 {
+        if !(down | up) && threshold.is_none() || spread.phi == 0.0 {
             return;
         }
-        if low <= 0.0 {
+        if down {
             first.offer(phi, order, ANGLE_NOISE_RAD, Found::SectorDown);
         }
-        if high >= FRAC_PI_3 {
+        if up {
             first.offer(
                 &distance(phi, order, FRAC_PI_3, -1.0),
                 order,
@@ -94,65 +97,80 @@ impl Simulator {
     }
 
     fn search_legs(&self, first: &mut First) {
-        let (x, b) = (&self.expansion, &self.branches);
-        for leg in 0..3 {
-            let sign = match b.path[leg] {
-                Path::LowerDiode => 1.0,
-                Path::UpperDiode => -1.0,
-                Path::UpperSwitch | Path::LowerSwitch => continue,
-                Path::Open => {
-                    if b.n_connected > 0 {
-                        self.search_open_leg(x, leg, first);
-                    }
-                    continue;
-                }
-            };
-            let current = &x.current[leg];
-            let fall = poly::spread(current, x.order);
+        let (x, b) = (&self.expansion, self.branches());
+        if b.n_diodes > 0 {
             let noise = self.current_noise_a(x.length_s);
-            if current[0].abs() > fall && current[0].abs() > noise {
-                continue;
+            let near = [
+                self.near_zero(b, 0, noise),
+                self.near_zero(b, 1, noise),
+                self.near_zero(b, 2, noise),
+            ];
+            // seldom more than one, often none: asked all at once
+            if near[0] | near[1] | near[2] {
+                for leg in 0..3 {
+                    if near[leg] {
+                        let current = x.current(b, leg, b.diode_sign[leg]);
+                        first.offer(&current, x.order, noise, Found::CurrentZero(leg));
+                    }
+                }
             }
-            first.offer(
-                &times(sign, current, x.order),
-                x.order,
-                noise,
-                Found::CurrentZero(leg),
-            );
         }
         if b.n_connected == 0 {
+            let open = [0, 1, 2].map(|leg| self.open_terminal(leg));
             for (a, c) in PAIRS {
-                let margin = pair_margin(x, a, c, self.plant.switch.diode_drop_v);
+                let margin = pair_margin(x, &open[a], &open[c], self.plant.switch.diode_drop_v);
                 first.offer(&margin, x.order, self.voltage_noise_v(), Found::OpenPair);
+            }
+        } else {
+            // the legs behind the connected ones
+            let legs = [b.pair.0, b.pair.1, b.third];
+            for &leg in &legs[b.n_connected..] {
+                self.search_open_leg(b, leg, first);
             }
         }
     }
 
-    fn search_open_leg(&self, x: &Expansion, leg: usize, first: &mut First) {
+    /// Whether the current of a leg that conducts through a diode may reach zero, or stands there.
+    #[inline(always)]
+    fn near_zero(&self, b: &Branches, leg: usize, noise: f64) -> bool {
+        let x = &self.expansion;
+        let sign = b.diode_sign[leg];
+        let [one, other] = b.of_free[leg];
+        let start = sign * self.state.current_a[leg];
+        let fall = (one * x.spread.free[0]).abs() + (other * x.spread.free[1]).abs();
+        (sign != 0.0) & (start <= larger(fall, noise))
+    }
+
+    fn search_open_leg(&self, b: &Branches, leg: usize, first: &mut First) {
         let drop_v = self.plant.switch.diode_drop_v;
         let noise = self.voltage_noise_v();
-        let open = &x.open_terminal[leg];
-        let start = open[0];
-        let mut spread = noise + poly::spread(open, x.order);
-        if self.plant.soft.is_some() {
-            spread += poly::spread(&x.bridge_v, x.order);
+        let x = &self.expansion;
+        let slack = noise + x.spread.bridge_v;
+        let (start, most) = x.open_terminal_bound(&self.plant, b, &self.state, leg);
+        let (low, high) = (start - most - slack, start + most + slack);
+        if (low > -drop_v) & (high < x.bridge_v[0] + drop_v) {
+            return;
         }
-        if start - spread <= -drop_v {
+        let open = self.open_terminal(leg);
+        let most = slack + poly::spread(&open, x.order);
+        if open[0] - most <= -drop_v {
+            let margin = lower_margin(&open, drop_v);
             first.offer(
-                &lower_margin(x, leg, drop_v),
+                &margin,
                 x.order,
                 noise,
                 Found::OpenLeg { leg, upper: false },
             );
         }
-        if start + spread >= x.bridge_v[0] + drop_v {
-            first.offer(
-                &upper_margin(x, leg, drop_v, self.plant.soft.is_some()),
-                x.order,
-                noise,
-                Found::OpenLeg { leg, upper: true },
-            );
+        if open[0] + most >= x.bridge_v[0] + drop_v {
+            let margin = upper_margin(x, &open, drop_v, self.plant.soft.is_some());
+            first.offer(&margin, x.order, noise, Found::OpenLeg { leg, upper: true });
         }
+    }
+
+    fn open_terminal(&self, leg: usize) -> Series {
+        self.expansion
+            .open_terminal(&self.plant, self.branches(), &self.state, leg)
     }
 
     fn search_motion(&self, first: &mut First) {
@@ -162,7 +180,7 @@ impl Simulator {
                 if plant.dry_nm == 0.0 && plant.quadratic_nm_s2 == 0.0 {
                     return;
                 }
-                if x.speed[0].abs() > poly::spread(&x.speed, x.order) {
+                if x.speed[0].abs() > x.spread.speed {
                     return;
                 }
                 let sign = if negative { -1.0 } else { 1.0 };
@@ -203,57 +221,36 @@ impl Simulator {
     /// grows. Where a value stands on its limit, where it goes decides (the first coefficient
     /// that is not noise), which is what makes a diode start that begins with zero slope.
     pub(super) fn resolve(&mut self) {
-        let mut path = [Path::Open; 3];
-        let mut undecided = [3; 3];
-        let mut n_undecided = 0;
-        for leg in 0..3 {
+        // by table, all legs alike: no jump that a processor cannot foresee
+        let path = [0, 1, 2].map(|leg: usize| {
             let current = self.state.current_a[leg];
-            path[leg] = match self.legs[leg] {
-                LegState::High => Path::UpperSwitch,
-                LegState::Low => Path::LowerSwitch,
-                LegState::Floating if current > 0.0 => Path::LowerDiode,
-                LegState::Floating if current < 0.0 => Path::UpperDiode,
-                LegState::Floating => {
-                    undecided[n_undecided] = leg;
-                    n_undecided += 1;
-                    Path::Open
-                }
-            };
+            let flows = 1 + usize::from(current > 0.0) - usize::from(current < 0.0);
+            PATHS[self.legs[leg] as usize][flows]
+        });
+        self.circuit = Circuits::idx(path);
+        let b = self.branches();
+        let decided = match b.n_connected {
+            3 => true,
+            2 => self.decide_at_once(b.third),
+            1 => self.stays_open([b.pair.1, b.third]),
+            _ => false,
+        };
+        if !decided {
+            self.work.n_decisions += 1;
+            self.compare_candidates(path);
         }
-        self.branches = Branches::new(path, self.plant.switch);
-        if n_undecided == 0 {
-            return;
-        }
-        if n_undecided == 1 && self.branches.n_connected == 2 && self.decide_at_once(undecided[0]) {
-            return;
-        }
-        if n_undecided == 2
-            && self.branches.n_connected == 1
-            && self.stays_open([undecided[0], undecided[1]])
-        {
-            return;
-        }
-        self.work.n_decisions += 1;
-        self.compare_candidates(path, &undecided[..n_undecided]);
     }
 
     /// One leg beside two that conduct: its terminal voltage tells, unless it is on a limit.
     fn decide_at_once(&mut self, leg: usize) -> bool {
-        let (plant, b, state) = (&self.plant, &self.branches, &self.state);
-        let shape = plant.shape_at(state.sector, state.phi_rad);
-        let speed = if state.motion == Motion::Held {
-            0.0
-        } else {
-            state.speed_rad_s
-        };
-        let mut star_point = 0.0;
-        for other in [b.pair.0, b.pair.1] {
-            star_point += 0.5
-                * (b.rail_part[other] * state.bridge_v + b.offset_v[other]
-                    - (b.ohm[other] + plant.lead_resistance_ohm) * state.current_a[other]
-                    - speed * shape[other]);
+        let (plant, b, state) = (&self.plant, self.branches(), &self.state);
+        let [first, last] = [b.pair.0, b.pair.1];
+        let mut terminal = b.circuit.mean_v + b.circuit.mean_rail * state.bridge_v
+            - b.circuit.mean_ohm[0] * state.current_a[first];
+        if state.motion != Motion::Held {
+            let shape = plant.shape_at(state.sector, state.phi_rad);
+            terminal += state.speed_rad_s * (shape[leg] - 0.5 * (shape[first] + shape[last]));
         }
-        let terminal = star_point + speed * shape[leg];
         let below = -plant.switch.diode_drop_v - terminal;
         let above = terminal - state.bridge_v - plant.switch.diode_drop_v;
         let noise = self.voltage_noise_v();
@@ -261,13 +258,7 @@ impl Simulator {
             return false;
         }
         if below > 0.0 || above > 0.0 {
-            let mut path = b.path;
-            path[leg] = if below > 0.0 {
-                Path::LowerDiode
-            } else {
-                Path::UpperDiode
-            };
-            self.branches = Branches::new(path, plant.switch);
+            self.conduct(leg, above > 0.0);
         }
         true
     }
@@ -275,7 +266,7 @@ impl Simulator {
     /// Two legs beside one that is connected, no current anywhere: whether both terminals stand
     /// clear of their limits, so that nothing starts.
     fn stays_open(&self, legs: [usize; 2]) -> bool {
-        let (plant, b, state) = (&self.plant, &self.branches, &self.state);
+        let (plant, b, state) = (&self.plant, self.branches(), &self.state);
         let shape = plant.shape_at(state.sector, state.phi_rad);
         let speed = if state.motion == Motion::Held {
             0.0
@@ -296,28 +287,37 @@ impl Simulator {
     ///
     /// False where more than one leg is at zero current; then all are decided together.
     pub(super) fn start_diode(&mut self, leg: usize, upper: bool) -> bool {
-        if self.branches.n_connected != 2 {
+        if self.branches().n_connected != 2 {
             return false;
         }
-        let mut path = self.branches.path;
+        self.conduct(leg, upper);
+        true
+    }
+
+    /// Lets a diode of a leg conduct.
+    fn conduct(&mut self, leg: usize, upper: bool) {
+        let mut path = self.branches().path;
         path[leg] = if upper {
             Path::UpperDiode
         } else {
             Path::LowerDiode
         };
-        self.branches = Branches::new(path, self.plant.switch);
-        true
+        self.circuit = Circuits::idx(path);
     }
 
-    fn compare_candidates(&mut self, path: [Path; 3], undecided: &[usize]) {
+    #[cold]
+    #[inline(never)]
+    fn compare_candidates(&mut self, path: [Path; 3]) {
         const CHOICES: [Path; 3] = [Path::Open, Path::LowerDiode, Path::UpperDiode];
+        let undecided: Vec<usize> = (0..3).filter(|&leg| path[leg] == Path::Open).collect();
+        let undecided = &undecided[..];
         let n_candidates = 3_usize.pow(u32::try_from(undecided.len()).unwrap_or(0));
         // long enough that where a value goes stands out from its noise
         let length_s = self
             .length_limit_s()
             .min(0.1 / self.plant.still_rate.max(0.1));
         let mut trial = std::mem::replace(&mut self.trial, Expansion::new());
-        let mut best = (i32::MAX, self.branches);
+        let mut best = (i32::MAX, path);
         for candidate in 0..n_candidates {
             let mut trial_path = path;
             let mut digits = candidate;
@@ -325,21 +325,21 @@ impl Simulator {
                 trial_path[leg] = CHOICES[digits % 3];
                 digits /= 3;
             }
-            let branches = Branches::new(trial_path, self.plant.switch);
+            let branches = self.plant.circuits.at(Circuits::idx(trial_path));
             let has_diode = undecided.iter().any(|&leg| trial_path[leg].is_diode());
             if has_diode && branches.n_connected < 2 {
                 continue;
             }
-            trial.expand(&self.plant, &branches, &self.state, length_s, &self.scales);
-            let violations = self.violations(&trial, &branches, undecided);
+            trial.expand(&self.plant, branches, &self.state, length_s, &self.scales);
+            let violations = self.violations(&trial, branches, undecided);
             if violations < best.0 {
-                best = (violations, branches);
+                best = (violations, trial_path);
             }
             if violations == 0 {
                 break;
             }
         }
-        self.branches = best.1;
+        self.circuit = Circuits::idx(best.1);
         self.trial = trial;
     }
 
@@ -350,34 +350,42 @@ impl Simulator {
         let current_noise = self.current_noise_a(x.length_s);
         let fails =
             |series: &Series, noise: f64| i32::from(poly::leaving_sign(series, x.order, noise) < 0);
+        let open = |leg: usize| x.open_terminal(&self.plant, b, &self.state, leg);
+        let leaving =
+            |leg: usize| poly::leaving_sign(&x.current(b, leg, 1.0), x.order, current_noise);
         let mut count = 0;
         for &leg in undecided {
             count += match b.path[leg] {
                 Path::Open if b.n_connected == 0 => 0,
                 Path::Open => {
-                    fails(&lower_margin(x, leg, drop_v), voltage_noise)
-                        + fails(
-                            &upper_margin(x, leg, drop_v, self.plant.soft.is_some()),
-                            voltage_noise,
-                        )
+                    let open = open(leg);
+                    let upper = upper_margin(x, &open, drop_v, self.plant.soft.is_some());
+                    fails(&lower_margin(&open, drop_v), voltage_noise)
+                        + fails(&upper, voltage_noise)
                 }
-                Path::LowerDiode => {
-                    i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) <= 0)
-                }
-                Path::UpperDiode => {
-                    i32::from(poly::leaving_sign(&x.current[leg], x.order, current_noise) >= 0)
-                }
+                Path::LowerDiode => i32::from(leaving(leg) <= 0),
+                Path::UpperDiode => i32::from(leaving(leg) >= 0),
                 Path::UpperSwitch | Path::LowerSwitch => 0,
             };
         }
         if b.n_connected == 0 {
+            let open = [0, 1, 2].map(open);
             for (a, c) in PAIRS {
-                count += fails(&pair_margin(x, a, c, drop_v), voltage_noise);
+                count += fails(&pair_margin(x, &open[a], &open[c], drop_v), voltage_noise);
             }
         }
         count
     }
 }
+
+/// What a leg connects by its gate, with current out of the motor, none, and into it.
+const PATHS: [[Path; 3]; 3] = {
+    let mut paths = [[Path::Open; 3]; 3];
+    paths[LegState::High as usize] = [Path::UpperSwitch; 3];
+    paths[LegState::Low as usize] = [Path::LowerSwitch; 3];
+    paths[LegState::Floating as usize] = [Path::UpperDiode, Path::Open, Path::LowerDiode];
+    paths
+};
 
 /// Ordered pairs of legs.
 const PAIRS: [(usize, usize); 6] = [(0, 1), (1, 0), (1, 2), (2, 1), (2, 0), (0, 2)];
@@ -413,15 +421,14 @@ fn distance(series: &Series, order: usize, at: f64, sign: f64) -> Series {
 }
 
 /// Terminal voltage of an open leg above the lower limit.
-fn lower_margin(x: &Expansion, leg: usize, drop_v: f64) -> Series {
-    let mut out = x.open_terminal[leg];
+fn lower_margin(open: &Series, drop_v: f64) -> Series {
+    let mut out = *open;
     out[0] += drop_v;
     out
 }
 
 /// Terminal voltage of an open leg below the upper limit.
-fn upper_margin(x: &Expansion, leg: usize, drop_v: f64, soft: bool) -> Series {
-    let open = &x.open_terminal[leg];
+fn upper_margin(x: &Expansion, open: &Series, drop_v: f64, soft: bool) -> Series {
     let mut out = poly::signed(open, x.order, -1.0, x.bridge_v[0] - open[0] + drop_v);
     if soft {
         for k in 1..=x.order {
@@ -432,10 +439,10 @@ fn upper_margin(x: &Expansion, leg: usize, drop_v: f64, soft: bool) -> Series {
 }
 
 /// With all legs open: what the EMF between two of them leaves below V_dc + 2 V_d.
-fn pair_margin(x: &Expansion, a: usize, b: usize, drop_v: f64) -> Series {
+fn pair_margin(x: &Expansion, a: &Series, b: &Series, drop_v: f64) -> Series {
     let mut out = [0.0; MAX_ORDER + 2];
     for k in 0..=x.order {
-        out[k] = x.bridge_v[k] - (x.open_terminal[a][k] - x.open_terminal[b][k]);
+        out[k] = x.bridge_v[k] - (a[k] - b[k]);
     }
     out[0] += 2.0 * drop_v;
     out

@@ -4,151 +4,197 @@
 //! [`Recurrence`](super::recurrence::Recurrence): with g the shapes of the free legs less the
 //! mean of all connected ones, the torque of currents i is Σ g (i + Σ i).
 
-use super::bridge::Branches;
+use super::bridge::{Branches, MEAN};
 use super::expansion::Expansion;
 use super::plant::{Harmonic, LOOP, N_SHAPES, Plant};
-use super::poly::{Series, ZERO, product};
-use super::recurrence::{MEAN, product_with};
+use super::poly::{MAX_ORDER, RANK, Series, product};
+use super::recurrence::{inner_square, product_behind, product_with};
 
 /// A shape of the EMF, for `N` free currents.
 pub(super) trait ShapeSeries<const N: usize> {
-    /// Coefficient `k` of the EMF of the free legs, and of a delta's loop, in V.
+    /// Coefficient `k` of the EMF of the free legs, and of a delta's loop, in V. The angle is
+    /// known up to coefficient `k + 1`.
     fn emf(&self, x: &mut Expansion, k: usize, lean: bool) -> ([f64; N], f64);
-    /// Coefficient `k` of the electromagnetic torque, from each free current plus the sum of
-    /// them, and the loop current.
-    fn torque(
-        &self,
-        x: &mut Expansion,
-        paired_a: [f64; N],
-        loop_a: f64,
-        k: usize,
-        lean: bool,
-    ) -> f64;
+    /// Coefficient `k` of the torque of the free currents, from each plus the sum of them.
+    fn torque(&self, x: &mut Expansion, paired_a: [f64; N], k: usize, lean: bool) -> f64;
+    /// Coefficient `k` of the torque of a delta's loop current.
+    fn loop_torque(&self, x: &Expansion, k: usize, lean: bool) -> f64;
     /// Coefficient `k + 1` of what the shape carries along; `rate` is length · p / (k + 1).
     fn advance(&self, x: &mut Expansion, rate: f64, k: usize, lean: bool);
+    /// Coefficient `k` of the shape itself, which the torque of the last order needs.
+    fn complete(&self, x: &mut Expansion, k: usize);
     /// Size of what the shape carries along, relative to the phase constant.
     fn size(&self, x: &Expansion, of: impl Fn(&Series) -> f64) -> f64;
     /// What lean products leave out, from the tails of speed, angle and what the shape carries
-    /// along: of the EMF of free legs and of open legs in V, and of the torque per current.
+    /// along: of the EMF of free legs in V, and of the torque per current.
     fn left_out(
         &self,
         x: &Expansion,
         tail: impl Fn(&Series) -> f64,
         speed: f64,
         phi: f64,
-    ) -> (f64, f64, f64);
-    /// Writes the EMF of an open leg less the mean of the connected ones as its terminal's voltage.
-    fn rise(&self, x: &mut Expansion, leg: usize, order: usize);
+    ) -> (f64, f64);
 }
 
-/// start + slope · φ inside one sector. A rotor at rest is one of no slope.
-pub(super) struct LinearShape<const N: usize> {
-    start: [f64; N],
-    slope: [f64; N],
-    loop_start: f64,
-    loop_slope: f64,
-    /// No slope at all, as between the two flat tops that a step connects.
-    flat: bool,
-    /// All legs less the mean of the connected ones.
-    rise_start: [f64; 3],
-    rise_slope: [f64; 3],
+/// A shape that the connected legs see stand still: between the two flat tops that a step
+/// connects, and of a rotor that is held.
+pub(super) struct FlatShape<const N: usize> {
+    height: [f64; N],
+    loop_height: f64,
 }
 
-impl<const N: usize> LinearShape<N> {
+impl<const N: usize> FlatShape<N> {
     #[inline(always)]
-    pub(super) fn new(start: &[f64; N_SHAPES], slope: &[f64; N_SHAPES], b: &Branches) -> Self {
-        let (rise_start, rise_slope) = (less_mean::<N>(start, b), less_mean::<N>(slope, b));
-        let legs = [b.pair.0, b.pair.1];
-        let own_slope = std::array::from_fn(|a| rise_slope[legs[a]]);
+    pub(super) fn new(height: &[f64; N_SHAPES], b: &Branches) -> Self {
         Self {
-            start: std::array::from_fn(|a| rise_start[legs[a]]),
-            flat: own_slope == [0.0; N] && slope[LOOP] == 0.0,
-            slope: own_slope,
-            loop_start: start[LOOP],
-            loop_slope: slope[LOOP],
-            rise_start,
-            rise_slope,
+            height: of_free_legs(height, b),
+            loop_height: height[LOOP],
         }
     }
 }
 
-/// Values of the legs less the mean of the connected ones.
-#[inline(always)]
-fn less_mean<const N: usize>(of: &[f64; N_SHAPES], b: &Branches) -> [f64; 3] {
-    if b.n_connected == 0 {
-        return [of[0], of[1], of[2]];
+impl<const N: usize> ShapeSeries<N> for FlatShape<N> {
+    #[inline(always)]
+    fn emf(&self, x: &mut Expansion, k: usize, _: bool) -> ([f64; N], f64) {
+        let speed = x.speed[k];
+        (
+            self.height.map(|height| height * speed),
+            self.loop_height * speed,
+        )
     }
+    #[inline(always)]
+    fn torque(&self, _: &mut Expansion, paired_a: [f64; N], _: usize, _: bool) -> f64 {
+        dot(self.height, paired_a)
+    }
+    #[inline(always)]
+    fn loop_torque(&self, x: &Expansion, k: usize, _: bool) -> f64 {
+        3.0 * self.loop_height * x.loop_current[k]
+    }
+    #[inline(always)]
+    fn advance(&self, _: &mut Expansion, _: f64, _: usize, _: bool) {}
+    #[inline(always)]
+    fn complete(&self, _: &mut Expansion, _: usize) {}
+    #[inline(always)]
+    fn size(&self, _: &Expansion, _: impl Fn(&Series) -> f64) -> f64 {
+        0.0
+    }
+    #[inline(always)]
+    fn left_out(&self, _: &Expansion, _: impl Fn(&Series) -> f64, _: f64, _: f64) -> (f64, f64) {
+        (0.0, 0.0)
+    }
+}
+
+/// A straight shape inside one sector, from its height at the start of the piece: with φ the
+/// angle less that at the start, height + slope · φ.
+///
+/// The EMF of a slope is the rate of a linkage: with r = length · p and φ' = r ω in the piece's
+/// own time, ω φ = (φ²)' / 2r, and a square has half the products.
+pub(super) struct LinearShape<const N: usize> {
+    flat: FlatShape<N>,
+    slope: [f64; N],
+    loop_slope: f64,
+    /// 1/2r.
+    per_twice_rate: f64,
+}
+
+impl<const N: usize> LinearShape<N> {
+    /// From heights at the start of the piece, slopes and r.
+    #[inline(always)]
+    pub(super) fn new(
+        height: &[f64; N_SHAPES],
+        slope: &[f64; N_SHAPES],
+        b: &Branches,
+        electrical_rate: f64,
+    ) -> Self {
+        Self {
+            flat: FlatShape::new(height, b),
+            slope: of_free_legs(slope, b),
+            loop_slope: slope[LOOP],
+            per_twice_rate: 0.5 / electrical_rate,
+        }
+    }
+}
+
+/// Σ a c.
+#[inline(always)]
+fn dot<const N: usize>(a: [f64; N], c: [f64; N]) -> f64 {
+    match N {
+        0 => 0.0,
+        1 => a[0] * c[0],
+        _ => a[0] * c[0] + a[1] * c[1],
+    }
+}
+
+/// Coefficient `k` of ω φ from φ, the angle less that at the start, with 1/2r.
+#[inline(always)]
+pub(super) fn swept(phi: &Series, per_twice_rate: f64, k: usize, lean: bool) -> f64 {
+    RANK[k + 1] * per_twice_rate * inner_square(phi, k + 1, lean)
+}
+
+/// The free legs' part of [`less_mean`].
+#[inline(always)]
+fn of_free_legs<const N: usize>(of: &[f64; N_SHAPES], b: &Branches) -> [f64; N] {
     let legs = [b.pair.0, b.pair.1, b.third];
     let mut mean = of[legs[N]];
     for &leg in &legs[..N] {
         mean += of[leg];
     }
     mean *= MEAN[N];
-    std::array::from_fn(|leg| of[leg] - mean)
+    std::array::from_fn(|a| of[legs[a]] - mean)
+}
+
+/// The value of an open leg less the mean of the connected ones; less nothing where none is.
+#[inline(always)]
+pub(super) fn less_mean(of: &[f64; N_SHAPES], b: &Branches, leg: usize) -> f64 {
+    match b.n_connected {
+        0 => of[leg],
+        1 => of[leg] - of[b.pair.0],
+        _ => of[leg] - 0.5 * (of[b.pair.0] + of[b.pair.1]),
+    }
 }
 
 impl<const N: usize> ShapeSeries<N> for LinearShape<N> {
     #[inline(always)]
     fn emf(&self, x: &mut Expansion, k: usize, lean: bool) -> ([f64; N], f64) {
-        let (speed, swept) = (x.speed[k], product_with(&x.speed, &x.phi, k, lean));
-        x.swept[k] = swept;
-        (
-            std::array::from_fn(|a| self.start[a] * speed + self.slope[a] * swept),
-            self.loop_start * speed + self.loop_slope * swept,
-        )
+        let swept = swept(&x.phi, self.per_twice_rate, k, lean);
+        let (mut emf, mut loop_emf) = self.flat.emf(x, k, lean);
+        if k > 0 {
+            for a in 0..N {
+                emf[a] += self.slope[a] * swept;
+            }
+            loop_emf += self.loop_slope * swept;
+        }
+        (emf, loop_emf)
     }
     #[inline(always)]
-    fn torque(
-        &self,
-        x: &mut Expansion,
-        paired_a: [f64; N],
-        loop_a: f64,
-        k: usize,
-        lean: bool,
-    ) -> f64 {
-        let mut sum = 3.0 * self.loop_start * loop_a;
-        let mut ramp = 3.0 * self.loop_slope * loop_a;
-        for a in 0..N {
-            sum += self.start[a] * paired_a[a];
-            ramp += self.slope[a] * paired_a[a];
-        }
-        if self.flat {
-            return sum;
-        }
-        x.ramp[k] = ramp;
-        sum + product_with(&x.ramp, &x.phi, k, lean)
+    fn torque(&self, x: &mut Expansion, paired_a: [f64; N], k: usize, lean: bool) -> f64 {
+        x.ramp[k] = dot(self.slope, paired_a);
+        product_behind(&x.phi, &x.ramp, k, lean) + self.flat.torque(x, paired_a, k, lean)
+    }
+    #[inline(always)]
+    fn loop_torque(&self, x: &Expansion, k: usize, lean: bool) -> f64 {
+        let behind = product_behind(&x.phi, &x.loop_current, k, lean);
+        3.0 * self.loop_slope * behind + self.flat.loop_torque(x, k, lean)
     }
     #[inline(always)]
     fn advance(&self, _: &mut Expansion, _: f64, _: usize, _: bool) {}
+    #[inline(always)]
+    fn complete(&self, _: &mut Expansion, _: usize) {}
     #[inline(always)]
     fn size(&self, _: &Expansion, _: impl Fn(&Series) -> f64) -> f64 {
         0.0
     }
     #[inline(always)]
-    fn left_out(
-        &self,
-        _: &Expansion,
-        _: impl Fn(&Series) -> f64,
-        speed: f64,
-        phi: f64,
-    ) -> (f64, f64, f64) {
-        let most = |of: &[f64]| {
-            of.iter()
-                .fold(0.0, |most: f64, slope| most.max(slope.abs()))
-        };
-        let steepest = most(&self.slope).max(self.loop_slope.abs());
+    fn left_out(&self, _: &Expansion, _: impl Fn(&Series) -> f64, _: f64, phi: f64) -> (f64, f64) {
+        let mut steepest = self.loop_slope.abs();
+        for slope in self.slope {
+            steepest = steepest.max(slope.abs());
+        }
+        let most_rank = RANK[MAX_ORDER + 1];
         (
-            steepest * speed * phi,
-            most(&self.rise_slope) * speed * phi,
+            steepest * phi * phi * most_rank * self.per_twice_rate,
             steepest * phi,
         )
-    }
-    #[inline(always)]
-    fn rise(&self, x: &mut Expansion, leg: usize, order: usize) {
-        let (start, slope) = (self.rise_start[leg], self.rise_slope[leg]);
-        for k in 0..=order {
-            x.open_terminal[leg][k] = start * x.speed[k] + slope * x.swept[k];
-        }
     }
 }
 
@@ -181,27 +227,27 @@ impl<'a> HarmonicShape<'a> {
     /// Coefficient `k` of the shapes of leads and loop.
     #[inline(always)]
     fn shapes(&self, x: &Expansion, k: usize) -> [f64; N_SHAPES] {
-        let mut sum = [0.0; N_SHAPES];
-        for (wave, term) in x.waves.iter().zip(self.terms) {
-            for lead in 0..N_SHAPES {
-                sum[lead] += term.sine[lead] * wave.sine[k] + term.cosine[lead] * wave.cosine[k];
-            }
-        }
-        sum
+        harmonic_shapes(self.terms, &x.waves, k)
     }
+}
+
+/// Coefficient `k` of the shapes of leads and loop, from the waves of their harmonics.
+#[inline(always)]
+pub(super) fn harmonic_shapes(terms: &[Harmonic], waves: &[Wave], k: usize) -> [f64; N_SHAPES] {
+    let mut sum = [0.0; N_SHAPES];
+    for (wave, term) in waves.iter().zip(terms) {
+        for lead in 0..N_SHAPES {
+            sum[lead] += term.sine[lead] * wave.sine[k] + term.cosine[lead] * wave.cosine[k];
+        }
+    }
+    sum
 }
 
 impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
     #[inline(always)]
     fn emf(&self, x: &mut Expansion, k: usize, lean: bool) -> ([f64; N], f64) {
-        let shapes = self.shapes(x, k);
-        let rise = less_mean::<N>(&shapes, self.branches);
-        let legs = [self.branches.pair.0, self.branches.pair.1];
-        let emf = std::array::from_fn(|a| {
-            x.shape[a][k] = rise[legs[a]];
-            product_with(&x.speed, &x.shape[a], k, lean)
-        });
-        x.loop_shape[k] = shapes[LOOP];
+        ShapeSeries::<N>::complete(self, x, k);
+        let emf = std::array::from_fn(|a| product_with(&x.speed, &x.shape[a], k, lean));
         let loop_emf = if self.delta {
             product_with(&x.speed, &x.loop_shape, k, lean)
         } else {
@@ -210,16 +256,17 @@ impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
         (emf, loop_emf)
     }
     #[inline(always)]
-    fn torque(&self, x: &mut Expansion, paired_a: [f64; N], _: f64, k: usize, _: bool) -> f64 {
+    fn torque(&self, x: &mut Expansion, paired_a: [f64; N], k: usize, _: bool) -> f64 {
         let mut sum = 0.0;
         for a in 0..N {
             x.paired[a][k] = paired_a[a];
             sum += product(&x.paired[a], &x.shape[a], k);
         }
-        if self.delta {
-            sum += 3.0 * product(&x.loop_current, &x.loop_shape, k);
-        }
         sum
+    }
+    #[inline(always)]
+    fn loop_torque(&self, x: &Expansion, k: usize, _: bool) -> f64 {
+        3.0 * product(&x.loop_current, &x.loop_shape, k)
     }
     #[inline(always)]
     fn advance(&self, x: &mut Expansion, rate: f64, k: usize, lean: bool) {
@@ -228,6 +275,15 @@ impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
             wave.sine[k + 1] = rate * product_with(&x.speed, &wave.cosine, k, lean);
             wave.cosine[k + 1] = -rate * product_with(&x.speed, &wave.sine, k, lean);
         }
+    }
+    #[inline(always)]
+    fn complete(&self, x: &mut Expansion, k: usize) {
+        let shapes = self.shapes(x, k);
+        let of_legs: [f64; N] = of_free_legs(&shapes, self.branches);
+        for a in 0..N {
+            x.shape[a][k] = of_legs[a];
+        }
+        x.loop_shape[k] = shapes[LOOP];
     }
     #[inline(always)]
     fn size(&self, x: &Expansion, of: impl Fn(&Series) -> f64) -> f64 {
@@ -244,17 +300,9 @@ impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
         tail: impl Fn(&Series) -> f64,
         speed: f64,
         _: f64,
-    ) -> (f64, f64, f64) {
+    ) -> (f64, f64) {
         // the sum of the waves, and each wave's part in the next coefficient of the other
         let emf = 2.0 * self.scale_v_s * speed * ShapeSeries::<N>::size(self, x, tail);
-        (emf, emf, 0.0)
-    }
-    #[inline(always)]
-    fn rise(&self, x: &mut Expansion, leg: usize, order: usize) {
-        let mut shape = ZERO;
-        for k in 0..=order {
-            shape[k] = less_mean::<N>(&self.shapes(x, k), self.branches)[leg];
-            x.open_terminal[leg][k] = product(&x.speed, &shape, k);
-        }
+        (emf, 0.0)
     }
 }

@@ -20,6 +20,9 @@ pub enum Kind {
     Trace,
 }
 
+/// Pieces of a strip along a circle, as `shaders/camera.wgsl` has them.
+const STRIP_PIECES: u32 = 32;
+
 impl Kind {
     /// All kinds.
     pub const ALL: [Self; 6] = [
@@ -56,6 +59,14 @@ impl Kind {
             Self::Stroke => shader!("stroke"),
             Self::Arrow => shader!("arrow"),
             Self::Trace => shader!("trace"),
+        }
+    }
+
+    /// Vertices of the strip that an instance is: a box, or what follows a circle.
+    pub(super) const fn n_vertices(self) -> u32 {
+        match self {
+            Self::RingSector | Self::Stroke => 2 * (STRIP_PIECES + 1),
+            Self::Glow | Self::Quad | Self::Arrow | Self::Trace => 4,
         }
     }
 
@@ -183,6 +194,12 @@ mod tests {
 
     /// naga is what turns the shaders into those of each platform; a shader that it validates
     /// without extra capabilities is one that WebGL2 takes.
+    #[test]
+    fn a_strip_has_as_many_pieces_here_as_in_the_shader() {
+        let written = format!("const STRIP_PIECES: u32 = {STRIP_PIECES}u;");
+        assert!(Kind::Stroke.source().contains(&written));
+    }
+
     #[test]
     fn every_shader_is_valid_without_extra_capabilities() {
         for kind in Kind::ALL {

@@ -126,7 +126,7 @@ impl Painters {
             };
             pass.set_pipeline(&self.pipelines[run.kind.idx()]);
             pass.set_vertex_buffer(0, buffer.slice(..));
-            pass.draw(0..4, run.instances.clone());
+            pass.draw(0..run.kind.n_vertices(), run.instances.clone());
         }
     }
 }

@@ -132,11 +132,22 @@ fn copper(temperature_c: f64) -> f64 {
 
 /// A whole sheet of a motor, with a fault planted.
 pub(crate) fn sheet(truth: &Truth, bench: &mut Bench, fault: Fault, shape_word: &str) -> String {
+    sheet_with(truth, bench, &[fault], shape_word)
+}
+
+/// A whole sheet of a motor, with several faults planted.
+pub(crate) fn sheet_with(
+    truth: &Truth,
+    bench: &mut Bench,
+    fault: &[Fault],
+    shape_word: &str,
+) -> String {
     let mut text = String::from("format = 1\ntitle = \"trial\"\n");
-    let magnets = match fault {
+    let magnets = if fault.contains(&Fault::MagnetsAsPairs) {
         // pairs counted as magnets: half of the poles, made even by an even number of pairs
-        Fault::MagnetsAsPairs => truth.pole_pairs,
-        _ => 2 * truth.pole_pairs,
+        truth.pole_pairs
+    } else {
+        2 * truth.pole_pairs
     };
     let _ = write!(
         text,
@@ -160,11 +171,11 @@ pub(crate) fn sheet(truth: &Truth, bench: &mut Bench, fault: Fault, shape_word: 
     text
 }
 
-fn label(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn label(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     let (mut kv, mut ohm) = (1.0 / truth.k, truth.ohm_20);
     kv *= 1.0 + 0.03 * bench.normal();
     ohm *= 1.0 + 0.03 * bench.normal();
-    if fault == Fault::LabelOfDelta {
+    if fault.contains(&Fault::LabelOfDelta) {
         // the label is for the coils in delta
         kv *= 3.0_f64.sqrt();
         ohm /= 3.0;
@@ -177,25 +188,25 @@ fn label(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
     );
 }
 
-fn tachometer(bench: &mut Bench, fault: Fault, omega: f64) -> f64 {
+fn tachometer(bench: &mut Bench, fault: &[Fault], omega: f64) -> f64 {
     let shown = bench.read(Instrument::Tachometer, Measured::Speed, omega);
-    if fault == Fault::TachometerDouble {
+    if fault.contains(&Fault::TachometerDouble) {
         2.0 * shown
     } else {
         shown
     }
 }
 
-fn driven(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn driven(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     for (row, hz) in [65.0, 100.0].into_iter().enumerate() {
         let set = bench.read(Instrument::Setting, Measured::Frequency, hz);
         let omega = TAU * hz / f64::from(truth.pole_pairs);
-        let turns = if fault == Fault::LostStep && row == 0 {
+        let turns = if fault.contains(&Fault::LostStep) && row == 0 {
             omega * bench.between(0.05, 0.9)
         } else {
             omega
         };
-        let stroboscope = fault == Fault::StroboscopeHalf;
+        let stroboscope = fault.contains(&Fault::StroboscopeHalf);
         let (shown, by) = if stroboscope {
             let shown = bench.read(Instrument::Stroboscope, Measured::Speed, turns);
             (0.5 * shown, "stroboscope")
@@ -210,7 +221,7 @@ fn driven(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
     }
 }
 
-fn spun(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn spun(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     let rows = [
         (1200.0, EmfKind::Peak, "scope"),
         (2400.0, EmfKind::Rms, "multimeter"),
@@ -219,14 +230,17 @@ fn spun(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
     ];
     for (row, (rpm, noted, by)) in rows.into_iter().enumerate() {
         let omega = rpm * RPM * bench.between(0.95, 1.05);
-        let kind = match (fault, noted) {
-            (Fault::PeakForRms, EmfKind::Rms) => EmfKind::Peak,
-            (Fault::AverageForRms, EmfKind::Rms) => EmfKind::Average,
-            (Fault::RmsForPeak, EmfKind::Peak) => EmfKind::Rms,
-            (Fault::PeakToPeakForPeak, EmfKind::Peak) => EmfKind::PeakToPeak,
-            _ => noted,
-        };
-        let between = if fault == Fault::PhaseForLine {
+        let kinds = [
+            (Fault::PeakForRms, EmfKind::Rms, EmfKind::Peak),
+            (Fault::AverageForRms, EmfKind::Rms, EmfKind::Average),
+            (Fault::RmsForPeak, EmfKind::Peak, EmfKind::Rms),
+            (Fault::PeakToPeakForPeak, EmfKind::Peak, EmfKind::PeakToPeak),
+        ];
+        let slip = kinds
+            .iter()
+            .find(|(slip, of, _)| *of == noted && fault.contains(slip));
+        let kind = slip.map_or(noted, |(.., kind)| *kind);
+        let between = if fault.contains(&Fault::PhaseForLine) {
             Between::Phase
         } else {
             Between::Lines
@@ -234,7 +248,7 @@ fn spun(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
         let instrument = Instrument::of_word(by).unwrap();
         let volts = truth.k * omega * emf_part(truth, kind, between);
         let mut volts = bench.read(instrument, Measured::Emf, volts);
-        if fault == Fault::Slip && row == 1 {
+        if fault.contains(&Fault::Slip) && row == 1 {
             volts *= 1.3;
         }
         let speed = tachometer(bench, fault, omega);
@@ -250,7 +264,7 @@ fn spun(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
         );
         if row < 2 {
             let hz = f64::from(truth.pole_pairs) * omega / TAU;
-            let alias = fault == Fault::ScopeAlias && row == 0;
+            let alias = fault.contains(&Fault::ScopeAlias) && row == 0;
             let (instrument, word) = if alias || row == 1 {
                 (Instrument::Scope, "scope")
             } else {
@@ -268,18 +282,20 @@ fn spun(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
     }
 }
 
-fn resistance(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn resistance(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     let noted_c = 22.0;
     let thermometer = Instrument::Thermometer.accuracy(Measured::Temperature);
     let mut winding_c = noted_c - 0.5 * thermometer.least * bench.normal();
-    if fault == Fault::WarmWinding {
+    if fault.contains(&Fault::WarmWinding) {
         winding_c += bench.between(30.0, 80.0);
     }
     let mut phases = [1.0; 3];
-    match fault {
-        Fault::BadJoint(phase) => phases[phase] += bench.between(0.15, 1.5),
-        Fault::ShortedTurns(phase) => phases[phase] -= bench.between(0.1, 0.5),
-        _ => {}
+    for fault in fault {
+        match *fault {
+            Fault::BadJoint(phase) => phases[phase] += bench.between(0.15, 1.5),
+            Fault::ShortedTurns(phase) => phases[phase] -= bench.between(0.1, 0.5),
+            _ => {}
+        }
     }
     let _ = write!(
         text,
@@ -294,7 +310,7 @@ fn resistance(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String)
     }
 }
 
-fn no_load(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn no_load(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     let mean = mixed(truth.shape, (1.0, 3.0 / PI)) * (1.0 + bench.drive);
     for volts in [5.0, 8.0, 12.0] {
         // U = E d + R (I_c + G E)
@@ -326,7 +342,7 @@ fn stall(truth: &Truth, bench: &mut Bench, text: &mut String) {
     }
 }
 
-fn run_down(truth: &Truth, bench: &mut Bench, fault: Fault, text: &mut String) {
+fn run_down(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
     for (from, to) in [(0.9, 0.3), (0.7, 0.2)] {
         let (first, last) = (from * 10.0 / truth.k, to * 10.0 / truth.k);
         let dry = truth.k * truth.constant_a;

@@ -312,6 +312,35 @@ fn free_play_and_back_lose_nothing() {
     assert_eq!(count(&window, "• Pond aerator"), 1);
 }
 
+/// What a person made of a lesson's setup is not lost by going back to the own bench and closing.
+#[test]
+fn free_play_that_was_left_is_asked_about() {
+    let mut window = window(SIZE);
+    open(&mut window, "08-pwm");
+    click(&mut window, "Read on without a guess");
+    click(&mut window, "My bench");
+    assert!(!ask_to_close(&mut window), "nothing was made of it");
+    click(&mut window, "Back to the lesson");
+    press(&mut window, Key::D);
+    choose(&mut window, "Chop mode", "both-sides");
+    press(&mut window, Key::D);
+    click(&mut window, "My bench");
+    assert!(!window.state().is_changed());
+    assert!(ask_to_close(&mut window));
+    assert_eq!(
+        count(&window, "has been changed. Save it before closing?"),
+        1
+    );
+    click(&mut window, "Keep editing");
+    assert_eq!(
+        count(&window, "On the bench: your free play"),
+        1,
+        "and is seen"
+    );
+    click(&mut window, "My bench");
+    assert_eq!(count(&window, "On the bench: your own setup"), 1);
+}
+
 /// Hidden and shown again, a lesson is where it was.
 #[test]
 fn a_hidden_lesson_keeps_its_place() {

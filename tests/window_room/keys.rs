@@ -95,6 +95,14 @@ fn every_key_of_the_list_does_what_it_says() {
                 press_and_hear(&mut window, line);
                 count(&window, "The readings agree") == 1
             }
+            Some(Deed::Choose) => {
+                press_and_hear(&mut window, line);
+                count(&window, "Parts that would do") == 1
+            }
+            Some(Deed::Capture) => {
+                press_and_hear(&mut window, line);
+                count(&window, "Read a capture") == 1
+            }
             Some(Deed::Beside) => {
                 press_and_hear(&mut window, line);
                 count(&window, "Machine B in cross-section") == 1
@@ -317,7 +325,7 @@ type Enter = fn(&mut Window);
 /// window, and fails on the first control without a name.
 #[test]
 fn every_control_has_a_name() {
-    let faces: [(&str, Enter); 16] = [
+    let faces: [(&str, Enter); 18] = [
         ("room", |_| {}),
         ("drawer", |window| press(window, Key::D)),
         ("figures", |window| press(window, Key::F)),
@@ -328,6 +336,8 @@ fn every_control_has_a_name() {
         ("beside", |window| press(window, Key::M)),
         ("readings", |window| press(window, Key::J)),
         ("prediction", |window| press(window, Key::G)),
+        ("choosing", |window| press(window, Key::X)),
+        ("captures", |window| press(window, Key::O)),
         ("open", |window| press_ctrl(window, Key::O)),
         ("setup menu", |window| click(window, "Setup")),
         ("view menu", |window| click(window, "View")),

@@ -9,6 +9,7 @@
 mod bench;
 mod course;
 mod figures;
+mod forms;
 mod hand;
 mod keys;
 mod layout;

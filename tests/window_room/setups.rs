@@ -84,25 +84,31 @@ fn a_setup_is_opened_by_its_path_and_runs() {
     assert_eq!(window.state().path(), Some(path.as_path()));
 }
 
+/// A file that a person drops on the window.
+#[derive(Debug)]
+struct Dropped(PathBuf);
+
+impl egui::DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        fs::read(&self.0).map_err(|error| error.to_string())
+    }
+}
+
+/// Drops a file on the window.
+pub(super) fn drop_in(window: &mut Window, path: &Path) {
+    let file = Arc::new(Dropped(path.to_path_buf()));
+    window.input_mut().dropped_files.push(file);
+    window.run_steps(3);
+}
+
 #[test]
 fn a_file_that_is_dropped_in_is_opened() {
-    #[derive(Debug)]
-    struct Dropped(PathBuf);
-    impl egui::DroppedFile for Dropped {
-        fn path(&self) -> &Path {
-            &self.0
-        }
-        fn bytes(&self) -> Result<Vec<u8>, String> {
-            fs::read(&self.0).map_err(|error| error.to_string())
-        }
-    }
     let (_folder, path) = folder();
     let mut window = window(SIZE);
-    let drop = |window: &mut Window| {
-        let file = Arc::new(Dropped(path.clone()));
-        window.input_mut().dropped_files.push(file);
-        window.run_steps(3);
-    };
+    let drop = |window: &mut Window| drop_in(window, &path);
     window
         .input_mut()
         .hovered_files

@@ -13,7 +13,7 @@ use crate::lesson::{
     subject_of,
 };
 
-/// Pieces of the solution that a frame waits for.
+/// Most pieces of the solution that a frame waits for.
 const PIECES_OF_A_FRAME: u32 = 6_000;
 
 /// A lesson at work.
@@ -121,11 +121,12 @@ impl Reading {
             return true;
         }
         if let Some((name, mut making)) = self.making.take() {
-            let mut done = Ok(false);
+            let (mut done, mut left) = (Ok(false), PIECES_OF_A_FRAME);
             outside::within_frame(|n_pieces| {
-                done = making.advance(n_pieces.min(PIECES_OF_A_FRAME));
-                // a desktop's frame does not look at the clock: it bears so many and no more
-                !outside::FILES && matches!(done, Ok(false))
+                let n_pieces = n_pieces.min(left);
+                left -= n_pieces;
+                done = making.advance(n_pieces);
+                left > 0 && matches!(done, Ok(false))
             });
             match done {
                 Ok(false) => self.making = Some((name, making)),

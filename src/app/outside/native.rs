@@ -8,7 +8,7 @@ use std::pin::Pin;
 
 use egui::{Context, DroppedFileHandle, ViewportCommand};
 
-use super::Brought;
+use super::{Brought, Purpose};
 
 /// True where setups are files at paths; else they lie by name in the browser's storage, and go
 /// out and in as copies.
@@ -36,8 +36,17 @@ pub(in crate::app) fn pick_name(folder: &Path, name: &str) -> Bringing {
     path_of(dialog(folder).set_file_name(name).save_file())
 }
 
+/// Asks for a table of values.
+pub(in crate::app) fn pick_table(folder: &Path) -> Bringing {
+    let dialog = rfd::AsyncFileDialog::new()
+        .set_title("Table")
+        .set_directory(folder)
+        .add_filter("Comma-separated values", &["csv", "txt", "tsv"]);
+    path_of(dialog.pick_file())
+}
+
 /// What was dropped in.
-pub(in crate::app) fn dropped(file: &DroppedFileHandle) -> Bringing {
+pub(in crate::app) fn dropped(file: &DroppedFileHandle, _purpose: Purpose) -> Bringing {
     let path = file.path().to_path_buf();
     Box::pin(std::future::ready(Some(Brought::Path(path))))
 }

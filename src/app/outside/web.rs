@@ -14,7 +14,8 @@ use wasm_bindgen::{JsCast as _, JsValue, closure::Closure};
 use wasm_bindgen_futures::JsFuture;
 use web_sys::{Document, HtmlAnchorElement, HtmlInputElement, Storage, Window};
 
-use super::Brought;
+use super::{Brought, Purpose};
+use crate::readings::capture::MAX_CAPTURE_BYTES;
 use crate::setup::MAX_TEXT_BYTES;
 
 /// True where setups are files at paths; else they lie by name in the browser's storage, and go
@@ -59,7 +60,16 @@ fn kept(path: &Path) -> Option<String> {
 
 /// Asks for a setup to open.
 pub(in crate::app) fn pick(_folder: &Path) -> Bringing {
-    let asked = file_input();
+    pick_of(".toml", Purpose::Open)
+}
+
+/// Asks for a table of values.
+pub(in crate::app) fn pick_table(_folder: &Path) -> Bringing {
+    pick_of(".csv,.txt,.tsv", Purpose::Page)
+}
+
+fn pick_of(accept: &str, purpose: Purpose) -> Bringing {
+    let asked = file_input(accept);
     Box::pin(async move {
         let (input, chosen) = asked?;
         JsFuture::from(chosen).await.ok()?;
@@ -67,7 +77,7 @@ pub(in crate::app) fn pick(_folder: &Path) -> Bringing {
         Some(
             read_file(
                 &file.name(),
-                file.size(),
+                [file.size(), most_bytes(purpose)],
                 JsFuture::from(file.array_buffer()),
             )
             .await,
@@ -77,10 +87,10 @@ pub(in crate::app) fn pick(_folder: &Path) -> Bringing {
 
 /// The browser's dialog for a file, opened at once as long as the click that asked for it counts,
 /// and a promise of an answer.
-fn file_input() -> Option<(HtmlInputElement, js_sys::Promise)> {
+fn file_input(accept: &str) -> Option<(HtmlInputElement, js_sys::Promise)> {
     let input: HtmlInputElement = document()?.create_element("input").ok()?.dyn_into().ok()?;
     input.set_type("file");
-    input.set_accept(".toml");
+    input.set_accept(accept);
     let chosen = js_sys::Promise::new(&mut |resolve, _| {
         for event in ["change", "cancel"] {
             let _ = input.add_event_listener_with_callback(event, &resolve);
@@ -90,14 +100,22 @@ fn file_input() -> Option<(HtmlInputElement, js_sys::Promise)> {
     Some((input, chosen))
 }
 
+/// The largest file that is read, in bytes.
+#[expect(clippy::cast_precision_loss, reason = "some millions")]
+const fn most_bytes(purpose: Purpose) -> f64 {
+    match purpose {
+        Purpose::Page => MAX_CAPTURE_BYTES as f64,
+        Purpose::Open | Purpose::Save | Purpose::Drop => MAX_TEXT_BYTES as f64,
+    }
+}
+
 async fn read_file(
     name: &str,
-    n_bytes: f64,
+    [n_bytes, most]: [f64; 2],
     read: impl Future<Output = Result<JsValue, JsValue>>,
 ) -> Brought {
-    #[expect(clippy::cast_precision_loss, reason = "a million")]
-    if n_bytes > MAX_TEXT_BYTES as f64 {
-        let words = format!("{name} has {n_bytes} bytes, too many for a setup; 1 MiB is the most.");
+    if n_bytes > most {
+        let words = format!("{name} has {n_bytes} bytes; {most} are the most.");
         return Brought::Unread(name.to_owned(), words);
     }
     match read.await {
@@ -112,12 +130,19 @@ pub(in crate::app) fn pick_name(_folder: &Path, _name: &str) -> Bringing {
 }
 
 /// What was dropped in.
-pub(in crate::app) fn dropped(file: &DroppedFileHandle) -> Bringing {
+pub(in crate::app) fn dropped(file: &DroppedFileHandle, purpose: Purpose) -> Bringing {
     let file = file.clone();
     Box::pin(async move {
         let name = file.path().to_string_lossy().into_owned();
         let web = file.web_file()?;
-        Some(read_file(&name, web.size(), JsFuture::from(web.array_buffer())).await)
+        Some(
+            read_file(
+                &name,
+                [web.size(), most_bytes(purpose)],
+                JsFuture::from(web.array_buffer()),
+            )
+            .await,
+        )
     })
 }
 

@@ -256,6 +256,28 @@ impl App {
         Stands::Free
     }
 
+    /// True where a person made something of a lesson's setup and went back to the own bench:
+    /// closing would lose it, and nobody would see.
+    pub(super) fn lesson_would_lose(&mut self) -> bool {
+        let (None, Some(bench)) = (&self.aside, &self.lesson_bench) else {
+            return false;
+        };
+        let setup = bench.setup().clone();
+        self.course.reading.as_mut().is_none_or(|reading| {
+            let lesson = std::rc::Rc::clone(&reading.lesson);
+            Self::stands_in(reading, &lesson, &setup) == Stands::Free
+        })
+    }
+
+    /// Puts what a person made of a lesson's setup back on the bench, so that it can be seen.
+    pub(super) fn lesson_back(&mut self) {
+        if let Some(bench) = self.lesson_bench.take() {
+            let setup = bench.setup().clone();
+            self.aside = Some(self.put_aside(bench));
+            self.begin(setup);
+        }
+    }
+
     /// True where closing would lose what stands on the bench: an own setup that has changed, or
     /// what a person made of a lesson's. An answer to a task is kept as one.
     pub(super) fn would_lose(&mut self) -> bool {

@@ -16,6 +16,8 @@ const TABLE_ASIDE: f32 = 140.0;
 const TABLE: egui::Vec2 = vec2(208.0, 125.0);
 /// From this radius on, in outer radii of the machine, a corner of the table clears its dial.
 const CLEAR: f64 = 1.08;
+/// How small the machine may become for the table's sake, as a part of its size.
+const LEAST_SHARE: f64 = 0.9;
 /// Width of the machine with its dial as a part of its height.
 const ROUND: f32 = 1.075;
 
@@ -41,6 +43,12 @@ impl App {
         let fit = scene.fit_points(f64::from(rect.width()), f64::from(rect.height()));
         let mut zoom = self.zoom;
         zoom.offset = zoom.offset - at(f64::from(aside) / 2.0 / fit, 0.0);
+        // It stands a little farther off where that is all the table lacks.
+        let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), TABLE);
+        let share = place_of(table.max, rect, &scene, fit, zoom).length() / CLEAR;
+        if self.zoom == Zoom::default() && (LEAST_SHARE..1.0).contains(&share) {
+            zoom.factor *= 0.999 * share;
+        }
         let response = picture_ui(ui, "machine", rect, &scene, zoom, &words);
         let place_at = |pos: egui::Pos2| place_of(pos, rect, &scene, fit, zoom);
         let hovered = response
@@ -70,7 +78,6 @@ impl App {
             zoom_with(ui, &response, &scene, &mut self.zoom);
         }
         self.tell(ui, &response, hovered, frame);
-        let table = Rect::from_min_size(rect.min + vec2(8.0, 8.0), TABLE);
         let corner = place_of(table.max, rect, &scene, fit, zoom);
         let fits = rect.contains_rect(table);
         if fits && corner.length() > CLEAR && self.zoom.factor <= 1.0 {

@@ -1,14 +1,18 @@
 //! Pages that take the place of the room: the winding by hand, two machines side by side, what a
-//! build will do, and what readings tell.
+//! build will do, which parts would do, what readings tell, and what a capture shows.
 
-use egui::{Rect, Ui};
+use egui::{Context, Rect, Ui};
 
 use super::App;
+use super::picker::Picker;
 use crate::app::beside::{self, Beside};
 use crate::app::by_hand::{self, ByHand};
+use crate::app::capturing::{self, Capturing};
 use crate::app::checking::{self, Checking};
+use crate::app::choosing::{self, Choosing};
+use crate::app::outside::Brought;
 use crate::app::prediction::{self, Predicting};
-use crate::app::rail;
+use crate::app::{rail, shelf};
 use crate::machine::inside::winding_of;
 use crate::setup::Setup;
 
@@ -21,8 +25,12 @@ pub(super) enum Page {
     Beside(Box<Beside>),
     /// What a build will do, from its labels.
     Prediction,
+    /// Which parts would do.
+    Choosing,
     /// What motor readings tell of.
     Readings,
+    /// What a capture shows.
+    Capture,
 }
 
 impl App {
@@ -66,6 +74,8 @@ impl App {
         let formula = match self.page {
             Some(Page::Prediction) => self.prediction.as_mut().is_some_and(|page| page.take_why()),
             Some(Page::Readings) => self.checking.as_mut().is_some_and(|page| page.take_why()),
+            Some(Page::Choosing) => self.choosing.as_mut().is_some_and(|page| page.take_why()),
+            Some(Page::Capture) => self.capturing.as_mut().is_some_and(|page| page.take_why()),
             _ => false,
         };
         match self.page {
@@ -105,6 +115,84 @@ impl App {
         self.leave_hand();
     }
 
+    /// Opens the choice of parts, as it was left, or leaves it.
+    pub(super) fn turn_choosing(&mut self) {
+        self.page = match self.page.take() {
+            Some(Page::Choosing) => None,
+            _ => {
+                self.choosing
+                    .get_or_insert_with(|| Box::new(Choosing::new()));
+                Some(Page::Choosing)
+            }
+        };
+        self.sheets.clear();
+        self.leave_hand();
+    }
+
+    /// Opens the captures, as they were left, or leaves them.
+    pub(super) fn turn_capturing(&mut self, ctx: &Context) {
+        self.page = match self.page.take() {
+            Some(Page::Capture) => None,
+            _ => {
+                self.capturing
+                    .get_or_insert_with(|| Box::new(Capturing::new(ctx)));
+                Some(Page::Capture)
+            }
+        };
+        self.sheets.clear();
+        self.leave_hand();
+    }
+
+    /// Whether a file that is dropped or picked is for the page that is open.
+    pub(super) fn page_takes_files(&self) -> bool {
+        matches!(self.page, Some(Page::Choosing | Page::Capture))
+    }
+
+    /// Hands what a dialog or a drop brought to the page that is open.
+    pub(super) fn hand_to_page(&mut self, brought: Brought, ctx: &Context) {
+        let most = match self.page {
+            Some(Page::Choosing) => Choosing::MOST_BYTES,
+            Some(Page::Capture) => Capturing::MOST_BYTES,
+            _ => return,
+        };
+        let read = match brought {
+            Brought::Path(path) => {
+                shelf::bytes(&path, most).map(|bytes| (shelf::name_of(&path), bytes))
+            }
+            Brought::Bytes(name, bytes) if bytes.len() <= most => Ok((name, bytes)),
+            Brought::Bytes(name, bytes) => {
+                let n_bytes = bytes.len();
+                Err(format!("{name} has {n_bytes} bytes; {most} are the most."))
+            }
+            Brought::Unread(_, words) => Err(words),
+        };
+        match (self.page.as_ref(), read) {
+            (Some(Page::Choosing), read) => {
+                if let Some(page) = &mut self.choosing {
+                    match read {
+                        Ok((name, bytes)) => page.take(&name, &bytes),
+                        Err(words) => page.refuse(words),
+                    }
+                }
+            }
+            (Some(Page::Capture), read) => {
+                if let Some(page) = &mut self.capturing {
+                    match read {
+                        Ok((name, bytes)) => page.take(&name, bytes, ctx),
+                        Err(words) => page.refuse(words),
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Asks the system's dialog for a file of the page that is open.
+    fn pick_for_page(&mut self, ctx: &Context) {
+        let folder = self.papers.folder();
+        self.papers.picker = Some(Picker::of_table(&folder, ctx));
+    }
+
     fn leave_hand(&mut self) {
         if self.page.is_some() {
             self.hand = None;
@@ -126,7 +214,7 @@ impl App {
                     page.step(later);
                 }
             }
-            Some(Page::Prediction | Page::Readings) | None => {}
+            Some(Page::Prediction | Page::Readings | Page::Choosing | Page::Capture) | None => {}
         }
     }
 
@@ -167,6 +255,37 @@ impl App {
                 match page.ui(ui, whole, &theme) {
                     Some(checking::Wish::Leave) => self.page = None,
                     Some(checking::Wish::Bench(setup)) => self.put_and_leave(*setup),
+                    None => {}
+                }
+            }
+            Some(Page::Choosing) => {
+                let page = self
+                    .choosing
+                    .get_or_insert_with(|| Box::new(Choosing::new()));
+                match page.ui(ui, whole, &theme) {
+                    Some(choosing::Wish::Leave) => self.page = None,
+                    Some(choosing::Wish::Bench(setup)) => self.put_and_leave(*setup),
+                    Some(choosing::Wish::Predict(text)) => {
+                        self.prediction = Some(Box::new(Predicting::with(&text)));
+                        self.page = Some(Page::Prediction);
+                    }
+                    Some(choosing::Wish::Read(path)) => {
+                        self.hand_to_page(Brought::Path(path), ui.ctx());
+                    }
+                    Some(choosing::Wish::Pick) => self.pick_for_page(ui.ctx()),
+                    None => {}
+                }
+            }
+            Some(Page::Capture) => {
+                let page = self
+                    .capturing
+                    .get_or_insert_with(|| Box::new(Capturing::new(ui.ctx())));
+                match page.ui(ui, whole, self.bench.setup(), &theme) {
+                    Some(capturing::Wish::Leave) => self.page = None,
+                    Some(capturing::Wish::Read(path)) => {
+                        self.hand_to_page(Brought::Path(path), ui.ctx());
+                    }
+                    Some(capturing::Wish::Pick) => self.pick_for_page(ui.ctx()),
                     None => {}
                 }
             }

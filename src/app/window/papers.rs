@@ -134,6 +134,9 @@ impl App {
         if intent != Intent::Close {
             self.own_back();
         }
+        if intent == Intent::Close && !self.would_lose() && self.lesson_would_lose() {
+            self.lesson_back();
+        }
         if self.would_lose() {
             self.lay(Sheet::Ask(intent));
         } else {
@@ -352,11 +355,12 @@ impl App {
             (dropped, input.viewport().close_requested())
         });
         if let Some(file) = dropped.first() {
-            self.papers.picker = Some(Picker::dropped(file, ctx));
+            let page = self.page_takes_files();
+            self.papers.picker = Some(Picker::dropped(file, page, ctx));
         }
         if closing && !self.papers.leaving {
             let own = self.aside.as_ref().is_some_and(Aside::is_changed);
-            if self.would_lose() || own {
+            if self.would_lose() || own || self.lesson_would_lose() {
                 ctx.send_viewport_cmd(ViewportCommand::CancelClose);
                 self.want(Intent::Close, ctx);
             }
@@ -374,19 +378,22 @@ impl App {
 
     /// Does what a dialog was open for with what it brought.
     fn take_up(&mut self, brought: Option<Brought>, purpose: Purpose, ctx: &Context) {
+        let Some(brought) = brought else { return };
+        if purpose == Purpose::Page {
+            return self.hand_to_page(brought, ctx);
+        }
         let intent = match brought {
-            Some(Brought::Path(path)) if purpose == Purpose::Save => {
+            Brought::Path(path) if purpose == Purpose::Save => {
                 return self.save_to(path, ctx);
             }
-            Some(Brought::Path(path)) => Intent::Open(path),
-            Some(Brought::Bytes(name, bytes)) => Intent::Take(name, bytes),
-            Some(Brought::Unread(name, words)) => {
+            Brought::Path(path) => Intent::Open(path),
+            Brought::Bytes(name, bytes) => Intent::Take(name, bytes),
+            Brought::Unread(name, words) => {
                 return self.refuse(Refusal {
                     title: format!("{name} was not opened"),
                     words,
                 });
             }
-            None => return,
         };
         if purpose == Purpose::Open {
             self.take_sheet();
@@ -414,7 +421,11 @@ impl App {
             .interactable(false)
             .show(ui.ctx(), |ui| {
                 ui.painter().rect_filled(plate, style::gap(1.0), ground);
-                let words = "Drop the setup to put it on the bench";
+                let words = if self.page_takes_files() {
+                    "Drop the file to read it here"
+                } else {
+                    "Drop the setup to put it on the bench"
+                };
                 let words = egui::RichText::new(words)
                     .font(style::type_size(2))
                     .color(ink);

@@ -49,9 +49,10 @@ impl Picker {
         Self::of(purpose, future, ctx)
     }
 
-    /// Takes up what was dropped in.
-    pub(super) fn dropped(file: &DroppedFileHandle, ctx: &Context) -> Self {
-        Self::of(Purpose::Drop, outside::dropped(file), ctx)
+    /// Takes up what was dropped in; `page`: onto a page that reads files.
+    pub(super) fn dropped(file: &DroppedFileHandle, page: bool, ctx: &Context) -> Self {
+        let purpose = if page { Purpose::Page } else { Purpose::Drop };
+        Self::of(purpose, outside::dropped(file, purpose), ctx)
     }
 
     fn of(purpose: Purpose, future: Bringing, ctx: &Context) -> Self {
@@ -60,6 +61,11 @@ impl Picker {
             opened_s: ctx.input(|input| input.time),
             future,
         }
+    }
+
+    /// Opens the dialog in a folder, for a table of values that the page that is open reads.
+    pub(super) fn of_table(folder: &Path, ctx: &Context) -> Self {
+        Self::of(Purpose::Page, outside::pick_table(folder), ctx)
     }
 
     /// True where no person could have answered yet: there is no such dialog.

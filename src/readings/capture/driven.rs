@@ -7,11 +7,13 @@
 //!
 //! A leg that is held low stays below a twelfth of the supply for longer than a chopping period, and
 //! nothing else does; the middles of those stretches give the steps. It holds for drives that chop
-//! the high leg and hold the low one.
+//! the high leg and hold the low one. Where both active legs chop no leg is held, and the mean over a
+//! chopping period tells the same (`averaged`).
 
 use std::fmt;
 
 use super::Capture;
+use super::averaged::{Levels, lowest};
 use super::edges::{Edge, edges, level_of, line};
 use crate::drive::LegState;
 
@@ -22,6 +24,8 @@ pub struct Driven {
     pub supply_v: f64,
     /// Chopping frequency in Hz and its standard uncertainty; `None`: not chopped.
     pub pwm_hz: Option<(f64, f64)>,
+    /// Whether both active legs chop.
+    pub both_sides: bool,
     /// Part of the period that the high leg is on, and its standard uncertainty.
     pub duty: Option<(f64, f64)>,
     /// Electrical turns per second and its standard uncertainty.
@@ -60,7 +64,7 @@ pub enum DrivenError {
     Flat,
     /// Too few samples for each chopping period.
     TooCoarse,
-    /// No leg is held low for long: another way of chopping, or too short a stretch.
+    /// No leg is low for long: too short a stretch, or both legs chop and there are not three channels.
     NoSteps,
 }
 
@@ -75,7 +79,7 @@ impl fmt::Display for DrivenError {
             Self::NoSteps => write!(
                 f,
                 "no terminal is held low for longer than a chopping period: save two electrical turns or more, as \
-                 voltages against the negative rail, of a drive that chops its high leg"
+                 voltages against the negative rail; all three terminals of a drive that chops both active legs"
             ),
         }
     }
@@ -91,15 +95,19 @@ const HIGH: f64 = 0.8;
 /// Part of the supply at which a pulse of the high leg begins and ends.
 const ON: f64 = 0.85;
 
-/// A stretch in which a leg is held low.
+/// A stretch in which a leg is the low one.
 #[derive(Clone, Copy, Debug)]
-struct Held {
-    leg: usize,
-    from_s: f64,
-    to_s: f64,
+pub(super) struct Held {
+    pub(super) leg: usize,
+    pub(super) from_s: f64,
+    pub(super) to_s: f64,
 }
 
 impl Held {
+    pub(super) fn length(&self) -> f64 {
+        self.to_s - self.from_s
+    }
+
     fn middle(&self) -> f64 {
         0.5 * (self.from_s + self.to_s)
     }
@@ -131,15 +139,25 @@ pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
     if period.is_some_and(|(period, _)| period < 6.0 * spacing_s) {
         return Err(DrivenError::TooCoarse);
     }
-    let held = held_low(
+    let mut held = held_low(
         capture,
         low,
         supply_v,
         period.map(|(period, _)| period),
         spacing_s,
     );
+    let both_sides = held.is_empty() && period.is_some() && capture.channels.len() == 3;
+    if let (true, Some((period, _))) = (both_sides, period) {
+        let levels = Levels {
+            low_v: low + LOW * supply_v,
+            on_v: low + ON * supply_v,
+        };
+        held = lowest(capture, period, spacing_s, levels);
+    }
+    let both_sides = both_sides && !held.is_empty();
     let mut found = Driven {
         supply_v,
+        both_sides,
         pwm_hz: period.map(|(period, standard)| (1.0 / period, standard / (period * period))),
         duty: period.and_then(|(period, _)| {
             // near the rail: where the current ceases in the off time a terminal rises to the EMF,
@@ -150,7 +168,7 @@ pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
                 .iter()
                 .map(|channel| edges(&capture.times_s, &channel.volts, level, 0.08 * supply_v))
                 .collect();
-            duty(&pulses, period, spacing_s)
+            duty(&pulses, period, spacing_s, both_sides)
         }),
         frequency_hz: None,
         steps: Vec::new(),
@@ -246,7 +264,15 @@ fn chopping(switching: &[Vec<Edge>]) -> Option<(f64, f64)> {
 
 /// Part of the period that is on, from pulses within it: mean of the middle half, and its standard
 /// uncertainty with that of the sampling.
-fn duty(switching: &[Vec<Edge>], period: f64, spacing_s: f64) -> Option<(f64, f64)> {
+///
+/// Where both legs chop, the low leg's pulses are the high leg's gaps: those above one half are the high
+/// leg's, for a motor that drives its load takes more from the supply than it gives back.
+fn duty(
+    switching: &[Vec<Edge>],
+    period: f64,
+    spacing_s: f64,
+    both_sides: bool,
+) -> Option<(f64, f64)> {
     let mut parts: Vec<f64> = Vec::new();
     for list in switching {
         for three in list.windows(3) {
@@ -255,6 +281,9 @@ fn duty(switching: &[Vec<Edge>], period: f64, spacing_s: f64) -> Option<(f64, f6
                 parts.push((three[1].time_s - three[0].time_s) / whole);
             }
         }
+    }
+    if both_sides {
+        parts.retain(|part| *part > 0.5);
     }
     if parts.len() < 8 {
         return None;
@@ -312,8 +341,8 @@ fn held_low(
         }
     }
     // of a leg's stretches only the long ones are the step: the others are notches of a floating leg
-    let longest = found.iter().map(|h| h.to_s - h.from_s).fold(0.0, f64::max);
-    found.retain(|h| h.to_s - h.from_s > 0.6 * longest);
+    let longest = found.iter().map(Held::length).fold(0.0, f64::max);
+    found.retain(|h| h.length() > 0.6 * longest);
     found.sort_by(|a, b| a.middle().total_cmp(&b.middle()));
     found
 }

@@ -2,10 +2,10 @@
 
 use std::f64::consts::TAU;
 
-use super::super::figures::{COVERAGE, Estimate};
+use super::super::estimate::Estimate;
 use super::driven::Driven;
 use super::spun::Spun;
-use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
+use crate::analysis::{FigureNames, Group, Input, Source, Unit, Value};
 
 const FIT: Source = Source {
     author: "JCGM",
@@ -24,12 +24,9 @@ const EDGES: Source = Source {
     place: "src/readings/capture/driven.rs",
 };
 
-/// Key, name and symbol of a figure.
-type Names = (&'static str, &'static str, &'static str);
-
 #[expect(clippy::too_many_arguments, reason = "a figure has as many parts")]
 fn estimate(
-    (key, name, symbol): Names,
+    names: FigureNames,
     group: Group,
     unit: Unit,
     found: Option<(f64, f64)>,
@@ -39,21 +36,14 @@ fn estimate(
     source: Source,
 ) -> Estimate {
     let finite = found.filter(|(value, u)| value.is_finite() && u.is_finite());
-    Estimate {
-        figure: Figure {
-            key,
-            name,
-            symbol,
-            group,
-            value: finite.map_or(Value::Absent(absent), |(value, _)| Value::Number(value)),
-            unit,
-            formula,
-            inputs,
-            source,
-            note: "",
-        },
-        expanded: finite.map(|(_, standard)| COVERAGE * standard),
-    }
+    Estimate::new(
+        names,
+        (group, unit),
+        finite.ok_or(absent),
+        formula,
+        inputs,
+        source,
+    )
 }
 
 /// Degrees; the value is in degrees.
@@ -81,7 +71,7 @@ pub fn spun_figures(spun: &Spun) -> Vec<Estimate> {
         Group::Speed,
         Unit::RPM_PER_VOLT,
         spun.kv_rad_per_v_s.map(rpm),
-        "needs the speed: --speed, --mark or --pole-pairs; and two channels where they are single windings",
+        "needs the speed: given, by a mark of each turn, or from the pole pairs; and two channels where they are single windings",
         "n / Û",
         kv_inputs,
         FIT,
@@ -91,7 +81,7 @@ pub fn spun_figures(spun: &Spun) -> Vec<Estimate> {
         Group::Speed,
         Unit::RPM,
         spun.speed_rad_s.map(rpm),
-        "needs --speed, --mark or --pole-pairs",
+        "needs a mark of each turn or the pole pairs, where it is not given",
         "given, 60 over the time of a turn by the mark, or 60 f / p",
         vec![frequency.clone()],
         SYNCHRONOUS,
@@ -143,7 +133,7 @@ fn pole_pairs(spun: &Spun) -> Estimate {
         Group::Speed,
         Unit::NUMBER,
         None,
-        "needs the speed: --speed or --mark; or frequency and speed say no whole number",
+        "needs the speed, given or by a mark of each turn; or frequency and speed say no whole number",
         "60 · f / n, rounded where it is whole within its range; or as given",
         Vec::new(),
         SYNCHRONOUS,

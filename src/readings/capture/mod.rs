@@ -2,24 +2,32 @@
 //!
 //! [`Table::read`] makes columns of a text, [`Capture::new`] picks time and channels out of them, and
 //! [`spun`] or [`driven`] say what they show: a motor turned from outside with open leads, or the
-//! terminals of one that runs on its drive.
+//! terminals of one that runs on its drive. [`Found`] is either of the two, [`Traces`] a stretch of it to
+//! be drawn, and [`OverRun`] lays the same thing simulated over that.
 
+mod averaged;
 mod driven;
 mod edges;
+mod example;
 mod figures;
+mod found;
 mod poles;
 mod spun;
 mod table;
+mod traces;
 mod wave;
 
 use std::fmt;
 
 pub use driven::{Driven, DrivenError, driven};
+pub use example::example_capture;
 pub use figures::{driven_figures, spun_figures};
-pub use spun::{Spun, SpunError, SpunOptions, spun};
+pub use found::{Asked, Finding, Found, FoundError};
+pub use spun::{SPEED_WANTED, Spun, SpunError, SpunOptions, TIME_STANDARD, speed_with_range, spun};
 pub use table::{
     BadRow, Dialect, MAX_CAPTURE_BYTES, MAX_COLUMNS, MAX_ROWS, Table, TableError, scale_of,
 };
+pub use traces::{OverRun, TraceRow, Traces};
 pub use wave::{Harmonic, Wave};
 
 /// Channels over time. SI units.
@@ -113,18 +121,18 @@ impl fmt::Display for PickError {
             }
             Self::NoTime { column, row } => write!(
                 f,
-                "`{column}` is no time: it does not rise in row {row}. Name the column with --time, or give the spacing of \
-                 the samples with --interval \"10 us\""
+                "`{column}` is no time: it does not rise in row {row}. Name the column of the time, or give the spacing of \
+                 the samples, as in 10 us"
             ),
             Self::Uneven { least_s, most_s } => write!(
                 f,
                 "the steps of the time go from {least_s:.3e} s to {most_s:.3e} s: samples are missing, or the times have too \
-                 few digits; in that case give the spacing with --interval \"10 us\""
+                 few digits; in that case give the spacing of the samples, as in 10 us"
             ),
             Self::NoChannel => write!(
                 f,
                 "there is one column only, and it is taken as the time: if it is a channel, give the spacing of its \
-                 samples with --interval \"10 us\""
+                 samples, as in 10 us"
             ),
             Self::TooShort { n_rows } => write!(
                 f,

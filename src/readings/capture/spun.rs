@@ -8,6 +8,7 @@ use super::edges::{edges, level_of, line};
 use super::poles::poles;
 use super::wave::{Turning, Wave, step};
 use super::{Capture, Channel};
+use crate::setup::{Quantity, parse_quantity};
 
 /// What is known beside the waveforms.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +23,36 @@ pub struct SpunOptions {
     pub gain_standard: f64,
     /// Standard uncertainty of the time base, as a part.
     pub time_standard: f64,
+}
+
+/// Standard uncertainty of a scope's time base, as a part. Common practice, no source.
+pub const TIME_STANDARD: f64 = 0.000_25;
+
+/// Part of a speed that is its expanded uncertainty where none is stated. Common practice, no source.
+const SPEED_RANGE: f64 = 0.002;
+
+/// What [`speed_with_range`] takes.
+pub const SPEED_WANTED: &str =
+    "a speed above 0 with its unit, and where wanted its uncertainty: \"1204 rpm ± 3 rpm\"";
+
+/// A speed in rad/s and its standard uncertainty: half of what is stated, or of 0.2 %. `None` where
+/// the text is no such speed.
+#[must_use]
+pub fn speed_with_range(text: &str) -> Option<(f64, f64)> {
+    let (value, range) = ["\u{b1}", "+-", "+/-"]
+        .iter()
+        .find_map(|sign| text.split_once(sign))
+        .map_or((text, None), |(value, range)| (value, Some(range.trim())));
+    let value = parse_quantity(value.trim(), Quantity::Speed).ok()?;
+    let half = match range {
+        None => SPEED_RANGE * value,
+        Some(range) => match range.strip_suffix('%') {
+            Some(percent) => value * percent.trim().parse::<f64>().ok()? / 100.0,
+            None => parse_quantity(range, Quantity::Speed).ok()?,
+        },
+    };
+    let fits = value > 0.0 && value.is_finite() && half >= 0.0 && half.is_finite();
+    fits.then_some((value, 0.5 * half))
 }
 
 /// What a spun motor shows. SI units; every `_standard` is a standard uncertainty.
@@ -41,6 +72,8 @@ pub struct Spun {
     pub waves: Vec<Wave>,
     /// Names of the channels.
     pub names: Vec<String>,
+    /// Whether the channels are single windings, against the star point.
+    pub single_windings: bool,
     /// Peak of the line EMF in V and its standard uncertainty.
     pub line_peak_v: Option<(f64, f64)>,
     /// Speed of the shaft in rad/s and its standard uncertainty.
@@ -111,12 +144,12 @@ impl fmt::Display for SpunError {
             ),
             Self::NoWave { name, left } => write!(
                 f,
-                "`{name}` is no wave that repeats: {:.0} % of it is left over. If a drive is at work, use --driven",
+                "`{name}` is no wave that repeats: {:.0} % of it is left over. If a drive is at work, say that it is driven",
                 100.0 * left
             ),
             Self::NoMark { name } => write!(
                 f,
-                "the mark `{name}` does not come at least twice; save a longer stretch, or leave --mark out"
+                "the mark `{name}` does not come at least twice; save a longer stretch, or name no mark"
             ),
         }
     }
@@ -173,6 +206,7 @@ pub fn spun(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError>
         slows: turning.drift * span_s / turning.speed,
         turns,
         names: capture.channels.iter().map(|c| c.name.clone()).collect(),
+        single_windings: options.phases,
         line_peak_v: None,
         speed_rad_s: None,
         pole_pairs_apparent: None,

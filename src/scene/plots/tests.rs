@@ -104,7 +104,8 @@ fn more_samples_are_not_more_shapes() {
         });
         columns.sum::<usize>()
     };
-    let (few, many) = (n_columns(20_000), n_columns(200_000));
+    // both so many that curves are bands
+    let (few, many) = (n_columns(400_000), n_columns(800_000));
     assert!(many.abs_diff(few) * 20 < few, "{few} {many}");
 }
 

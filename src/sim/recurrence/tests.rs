@@ -6,7 +6,7 @@ use std::f64::consts::FRAC_PI_3;
 use crate::machine::Machine;
 use crate::setup::{Bench, Connection, EmfShape, Setup, SoftSource};
 use crate::sim::Path;
-use crate::sim::bridge::Branches;
+use crate::sim::bridge::{Branches, Circuits};
 use crate::sim::expansion::{Expansion, Scales};
 use crate::sim::plant::{LOOP, Plant};
 use crate::sim::poly::{RANK, Series, value};
@@ -113,7 +113,8 @@ fn compare(x: &Expansion, plant: &Plant, b: &Branches, state: &State, tau: f64, 
     let at = |c: &Series| value(c, x.order, tau);
     let rate = |c: &Series| slope(c, x.order, tau) / x.length_s;
     let (speed, phi, bridge_v) = (at(&x.speed), at(&x.phi), at(&x.bridge_v));
-    let current = [0, 1, 2].map(|leg: usize| at(&x.current[leg]));
+    let currents = [0, 1, 2].map(|leg| x.current(b, leg, 1.0));
+    let current = currents.map(|current| at(&current));
     let shape = plant.shape_at(state.sector, phi);
     let emf = [0, 1, 2].map(|leg: usize| speed * shape[leg]);
     // star point of the connected legs: the voltages on their inductances add up to nothing
@@ -130,14 +131,14 @@ fn compare(x: &Expansion, plant: &Plant, b: &Branches, state: &State, tau: f64, 
     for leg in 0..3 {
         if b.path[leg] != Path::Open && connected.len() > 1 {
             judge.see(
-                plant.lead_inductance_h * rate(&x.current[leg]),
+                plant.lead_inductance_h * rate(&currents[leg]),
                 behind(leg) - star_point,
                 10.0,
                 "current",
                 &case,
             );
         } else if connected.len() != 1 || b.path[leg] == Path::Open {
-            let open = at(&x.open_terminal[leg]);
+            let open = at(&x.open_terminal(plant, b, state, leg));
             judge.see(open, star_point + emf[leg], 10.0, "open terminal", &case);
         }
     }
@@ -210,7 +211,7 @@ fn the_series_solve_the_equations() {
         let mut scales = Scales::new(1e-11);
         scales.meet(50.0, 1000.0, plant.supply_v);
         for (path, current_a) in CIRCUITS {
-            let branches = Branches::new(path, plant.switch);
+            let branches = plant.circuits.at(Circuits::idx(path));
             for sector in 0..6 {
                 for motion in [
                     Motion::Free { negative: false },
@@ -232,10 +233,10 @@ fn the_series_solve_the_equations() {
                         let length_s =
                             (part * LONGEST / plant.series_rate(speed_rad_s, motion)).min(1e-4);
                         let mut x = Expansion::new();
-                        x.expand(&plant, &branches, &state, length_s, &scales);
+                        x.expand(&plant, branches, &state, length_s, &scales);
                         n_of_order[x.order] += 1;
                         for tau in [0.0, 0.3, 0.7, 1.0] {
-                            compare(&x, &plant, &branches, &state, tau, &mut judge);
+                            compare(&x, &plant, branches, &state, tau, &mut judge);
                         }
                     }
                 }
