@@ -415,9 +415,9 @@ impl eframe::App for App {
 impl App {
     /// Draws the whole room. Where sheets lie: on the machine, and on the waveforms.
     fn room_ui(&mut self, ui: &mut Ui, whole: Rect) -> [Rect; 2] {
-        let all = if self.hint().is_some() {
+        let all = if let Some(words) = self.hint(whole) {
             let (all, hint) = cut_bottom(whole, style::gap(7.0), 0.0);
-            self.hint_ui(ui, hint.shrink2(vec2(style::gap(3.0), 0.0)));
+            self.hint_ui(ui, hint.shrink2(vec2(style::gap(3.0), 0.0)), words);
             all
         } else {
             whole

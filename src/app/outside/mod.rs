@@ -39,10 +39,6 @@ pub(super) fn within_frame(mut work: impl FnMut(u32) -> bool) -> bool {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Brought {
     /// A place in the file system.
-    #[cfg_attr(
-        target_arch = "wasm32",
-        expect(dead_code, reason = "no path leads out of a browser")
-    )]
     Path(PathBuf),
     /// A file's name and all of it, from where no path leads.
     #[cfg_attr(

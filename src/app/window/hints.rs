@@ -5,6 +5,9 @@ use egui::{Align, Layout, Rect, RichText, Ui};
 use super::App;
 use crate::app::style;
 
+/// Smaller than this, in points, either way, a window has no hints.
+const LEAST: f32 = 430.0;
+
 /// A hint: the name under which it is remembered, and its words.
 const HINTS: [(&str, &str); 3] = [
     (
@@ -23,7 +26,11 @@ const HINTS: [(&str, &str); 3] = [
 
 impl App {
     /// The hint whose turn it is.
-    pub(super) fn hint(&self) -> Option<(&'static str, &'static str)> {
+    pub(super) fn hint(&self, room: Rect) -> Option<(&'static str, &'static str)> {
+        // on a phone there are no keys to hint at, and no room for it
+        if room.width().min(room.height()) < LEAST {
+            return None;
+        }
         let gone = &self.papers.memory.hints_gone;
         let left = HINTS
             .iter()
@@ -32,10 +39,12 @@ impl App {
     }
 
     /// Draws it in one line.
-    pub(super) fn hint_ui(&mut self, ui: &mut Ui, rect: Rect) {
-        let Some((name, words)) = self.hint() else {
-            return;
-        };
+    pub(super) fn hint_ui(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        (name, words): (&'static str, &'static str),
+    ) {
         let layout = Layout::right_to_left(Align::Center);
         let builder = egui::UiBuilder::new().max_rect(rect).layout(layout);
         let soft = style::colour(self.theme.ink_soft);

@@ -79,7 +79,8 @@ impl App {
         }
         self.tell(ui, &response, hovered, frame);
         let corner = place_of(table.max, rect, &scene, fit, zoom);
-        if corner.length() > CLEAR && self.zoom.factor <= 1.0 {
+        let fits = rect.contains_rect(table);
+        if fits && corner.length() > CLEAR && self.zoom.factor <= 1.0 {
             let scene = steps::table(now.step, &self.theme);
             let words = format!("Step {} of six", now.step);
             picture_ui(ui, "steps", table, &scene, Zoom::default(), &words);
