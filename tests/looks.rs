@@ -188,7 +188,8 @@ fn the_course() {
         let mut window = open([f32::from(w), f32::from(h)]);
         let files = wyebench::lesson::course::files("01-why-a-magnet-turns").unwrap();
         window.state_mut().open_lesson(files).unwrap();
-        window.run_steps(12);
+        // the runs of a lesson are made a part to a frame
+        window.run_steps(60);
         window
             .get_by_label("b) It turns part of a turn and stops.")
             .click();
