@@ -96,6 +96,25 @@ pub(super) fn report(errors: &dyn miette::Diagnostic) -> String {
     }
 }
 
+/// A sentence in lines that a dialog shows whole.
+pub(super) fn in_lines(words: &str) -> String {
+    let mut lines = String::new();
+    let mut n_chars = 0;
+    for word in words.split_whitespace() {
+        let n = word.chars().count();
+        if n_chars > 0 && n_chars + 1 + n > COLUMNS {
+            lines.push('\n');
+            n_chars = 0;
+        } else if n_chars > 0 {
+            lines.push(' ');
+            n_chars += 1;
+        }
+        lines.push_str(word);
+        n_chars += n;
+    }
+    lines
+}
+
 /// Writes a text to a file, whole or not at all: what stood there stays until all of the new
 /// text lies beside it.
 ///
@@ -270,6 +289,16 @@ mod tests {
 
     use super::*;
     use crate::setup::built_in;
+
+    #[test]
+    fn a_sentence_is_broken_at_its_blanks() {
+        let words = "one two ".repeat(30);
+        let lines = in_lines(&words);
+        assert!(lines.lines().all(|line| line.len() <= COLUMNS), "{lines}");
+        assert_eq!(lines.lines().count(), 3);
+        assert!(lines.split_whitespace().eq(words.split_whitespace()));
+        assert_eq!(in_lines(""), "");
+    }
 
     #[test]
     fn a_setup_comes_back_whole() {

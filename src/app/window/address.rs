@@ -7,7 +7,7 @@ use super::App;
 use super::papers::Intent;
 use crate::app::address::Address;
 use crate::app::outside;
-use crate::app::shelf::Refusal;
+use crate::app::shelf::{Refusal, in_lines};
 use crate::lesson::course;
 use crate::setup::{LinkError, Setup, built_in, from_link, to_link};
 
@@ -108,7 +108,7 @@ impl App {
                 }
                 Err(error) => self.refuse(Refusal {
                     title: "The link was not opened".to_owned(),
-                    words: error.to_string(),
+                    words: in_lines(&error.to_string()),
                 }),
             }
         }

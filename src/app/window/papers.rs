@@ -324,7 +324,7 @@ impl App {
             Ok(None) => {}
             Err(error) => self.refuse(Refusal {
                 title: "No link was made".to_owned(),
-                words: error.to_string(),
+                words: shelf::in_lines(&error.to_string()),
             }),
         }
     }
