@@ -56,7 +56,10 @@ fn paths_named(text: &str) -> Vec<String> {
                 .iter()
                 .any(|end| word.ends_with(end));
             let one_word = !word.contains(char::is_whitespace);
-            one_word && (ends || (word.contains('/') && top.iter().any(|name| name == first)))
+            // what is built is there once somebody has built it
+            first != "target"
+                && one_word
+                && (ends || (word.contains('/') && top.iter().any(|name| name == first)))
         })
         .chain(linked)
         .map(str::to_owned)

@@ -265,7 +265,7 @@ impl PlotsPanel {
     }
 
     /// Takes a cursor away, or puts it at a share of the axis; without one, cursor A at a third
-    /// and B at two thirds of what is in sight.
+    /// and B at two thirds of what is recorded and in sight.
     fn toggle_cursor(&mut self, idx: usize, share: Option<f64>, showing: &Showing<'_>) {
         let axis = self.axis(showing);
         let on_it = |share: f64| {
@@ -278,7 +278,14 @@ impl PlotsPanel {
             let place = axis.place(share.unwrap_or(thirds / 3.0));
             // On what is recorded, where there is something to read.
             Some(match (axis, showing.tape.range_s()) {
-                (Axis::Time { .. }, Some([from_s, to_s])) => place.clamp(from_s, to_s),
+                (Axis::Time { from, to }, Some([from_s, to_s])) => {
+                    let (first, last) = (from.max(from_s), to.min(to_s));
+                    if share.is_none() && first < last {
+                        first + (last - first) * thirds / 3.0
+                    } else {
+                        place.clamp(from_s, to_s)
+                    }
+                }
                 _ => place,
             })
         };
