@@ -57,11 +57,11 @@ const ROW: f64 = 19.0;
 const HEAD: f64 = 46.0;
 const MARGIN: f64 = 4.0 * GAP_POINTS;
 /// Right end of the names, and of what was noted.
-const NAMES: f64 = 224.0;
-const NOTED: f64 = 302.0;
+const NAMES: f64 = 190.0;
+const NOTED: f64 = 268.0;
 /// Both ends of the axis.
-const LEFT: f64 = 318.0;
-const RIGHT: f64 = 514.0;
+const LEFT: f64 = 284.0;
+const RIGHT: f64 = 480.0;
 /// Standard uncertainties from the middle to either end.
 const REACH: f64 = 5.0;
 /// Standard uncertainties that hold 95 of 100 (coverage factor 2, JCGM 100:2008, 6.3.3, from memory).
