@@ -2,7 +2,7 @@
 //!
 //! A file grows under a temporary name in the folder where it will stand and takes its own name
 //! when it is complete; until then an older file of that name stays as it was. Several files of
-//! one run take their names together or not at all ([`finish_together`]).
+//! one run take their names together or not at all (`finish_together`).
 
 use std::fs;
 use std::io::{self, BufWriter, Write};

@@ -47,7 +47,8 @@ pub fn lines([folder, name]: &[String; 2]) -> Result<Vec<String>, Complaint> {
         Runs::new(&lesson).get(name, false)?.figures.clone()
     };
     let numbers = figures.iter().filter_map(|figure| {
-        let bits = figure.number()?.to_bits();
+        // zero without a sign: which of both a maximum gives is the processor's choice
+        let bits = (figure.number()? + 0.0).to_bits();
         Some(format!("{folder}/{name} {} {bits:016x}", figure.key))
     });
     Ok(numbers.collect())
