@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::analysis::Unit;
-use crate::predict::sheet::{self, KEYS, TABLES};
+use crate::predict::sheet::{self, KEYS, TABLES, own_and_build_keys};
 use crate::predict::{Controller, Gear, Loads, MotorLabel, Pack};
 use crate::setup::{
     Absent, Assembler, KeySpec, Kind, Problem, Quantity as Q, SetupErrors, Sheet, above, from, key,
@@ -156,19 +156,7 @@ const N_KEYS: usize = OWN.len() + KEYS.len();
 const N_TABLES: usize = 1 + TABLES.len();
 
 /// The goal's own keys and those of a build file.
-static ALL: [KeySpec; N_KEYS] = {
-    let mut all = [OWN[0]; N_KEYS];
-    let mut at = 0;
-    while at < N_KEYS {
-        all[at] = if at < OWN.len() {
-            OWN[at]
-        } else {
-            KEYS[at - OWN.len()]
-        };
-        at += 1;
-    }
-    all
-};
+static ALL: [KeySpec; N_KEYS] = own_and_build_keys(OWN);
 
 static ALL_TABLES: [(&str, &str); N_TABLES] = {
     let mut all = [("goal", "What the build has to do."); N_TABLES];

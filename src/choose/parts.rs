@@ -1,7 +1,7 @@
 //! The parts that lie in the drawers: a table, one part a row.
 
 use super::goal::duty_is_sought;
-use crate::predict::sheet::{self, KEYS};
+use crate::predict::sheet::{self, KEYS, own_and_build_keys};
 use crate::predict::{Controller, Gear, MotorLabel, Pack, Propeller};
 use crate::setup::{
     Absent, Assembler, KeySpec, Kind, Quantity as Q, SetupErrors, Sheet, from, key, parse_rows,
@@ -142,19 +142,7 @@ const MASS: Kind = quantity(Q::Mass, from("0 g"), "1000 kg");
 
 const N_KEYS: usize = OWN.len() + KEYS.len();
 
-static ALL: [KeySpec; N_KEYS] = {
-    let mut all = [OWN[0]; N_KEYS];
-    let mut at = 0;
-    while at < N_KEYS {
-        all[at] = if at < OWN.len() {
-            OWN[at]
-        } else {
-            KEYS[at - OWN.len()]
-        };
-        at += 1;
-    }
-    all
-};
+static ALL: [KeySpec; N_KEYS] = own_and_build_keys(OWN);
 
 /// What a table of parts may hold.
 static PARTS_SHEET: Sheet = Sheet {

@@ -96,6 +96,20 @@ pub(crate) const KEYS: &[KeySpec] = &[
     key("load.inertia", quantity(Q::Inertia, from("0 kg m2"), "1e6 kg m2"), Default("0 kg m2"), "\"2e-5 kg m2\"", "moment of inertia of the load"),
 ];
 
+/// The keys that a file has for itself, and after them those of a build file; N is the number of
+/// both.
+pub(crate) const fn own_and_build_keys<const OWN: usize, const N: usize>(
+    own: [KeySpec; OWN],
+) -> [KeySpec; N] {
+    let mut all = [own[0]; N];
+    let mut at = 0;
+    while at < N {
+        all[at] = if at < OWN { own[at] } else { KEYS[at - OWN] };
+        at += 1;
+    }
+    all
+}
+
 /// What a build file may hold.
 pub const BUILD_SHEET: Sheet = Sheet {
     keys: KEYS,
