@@ -43,7 +43,7 @@ fn main() {
             "no; what is given is submit to done, seen from the processor"
         }
     );
-    let mut first = Bench::new(&device, &setup, [1360, 860], 1.0);
+    let mut first = Bench::new(&device, &setup, [1360, 860], 1.0, Drawn::Whole);
     let opened_ms = ms(begun);
     first.frame(0);
     println!(
@@ -58,7 +58,7 @@ fn main() {
         ("4K, two pixels a point", [3840, 2160], 2.0),
         ("4K, one pixel a point", [3840, 2160], 1.0),
     ] {
-        let mut bench = Bench::new(&device, &setup, size_px, per_point);
+        let mut bench = Bench::new(&device, &setup, size_px, per_point, Drawn::Whole);
         let (warm_up, counted) = if short { (1, 2) } else { (WARM_UP, COUNTED) };
         let (mut processor, mut graphics) = (Vec::new(), Vec::new());
         let begun = Instant::now();
@@ -89,6 +89,18 @@ fn main() {
             "    of the processor's mean: panels and simulation {:.2}, outlines of type {:.2}, \
              buffers and commands {:.2}; paused, all together {still_ms:.2}",
             running_ms[0], running_ms[1], running_ms[2]
+        );
+        let alone = [Drawn::Nothing, Drawn::Panels].map(|drawn| {
+            let n_frames = if short { 2 } else { LEAST * 2 };
+            let mut bench = Bench::new(&device, &setup, size_px, per_point, drawn);
+            let mut each: Vec<f64> = (0..n_frames).map(|idx| bench.frame(idx)[1]).collect();
+            each.sort_by(f64::total_cmp);
+            each[each.len() / 2]
+        });
+        println!(
+            "    of the device's: an empty picture {:.2}; panels and type, without the painters, \
+             {:.2}",
+            alone[0], alone[1]
         );
     }
     println!("\ngoal for the device: 1 ms at 4K; the motor runs as fast as life all the while");
@@ -147,8 +159,17 @@ impl Device {
     }
 }
 
+/// How much of a frame is drawn.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Drawn {
+    Nothing,
+    Panels,
+    Whole,
+}
+
 /// The window's content, drawn into memory.
 struct Bench<'a> {
+    drawn: Drawn,
     device: &'a Device,
     ctx: egui::Context,
     app: App,
@@ -167,7 +188,13 @@ struct Stamps {
 }
 
 impl<'a> Bench<'a> {
-    fn new(device: &'a Device, setup: &Setup, size_px: [u32; 2], per_point: f32) -> Self {
+    fn new(
+        device: &'a Device,
+        setup: &Setup,
+        size_px: [u32; 2],
+        per_point: f32,
+        drawn: Drawn,
+    ) -> Self {
         let ctx = egui::Context::default();
         let mut creation = eframe::CreationContext::_new_kittest(ctx.clone());
         creation.wgpu_render_state = Some(device.state.clone());
@@ -216,6 +243,7 @@ impl<'a> Bench<'a> {
             }
         });
         Self {
+            drawn,
             device,
             ctx,
             app,
@@ -298,7 +326,18 @@ impl<'a> Bench<'a> {
                 }),
                 ..wgpu::RenderPassDescriptor::default()
             });
-            renderer.render(&mut pass.forget_lifetime(), &primitives, &self.screen);
+            let mut pass = pass.forget_lifetime();
+            let shown: Vec<_> = match self.drawn {
+                Drawn::Whole => primitives,
+                Drawn::Nothing => Vec::new(),
+                Drawn::Panels => {
+                    let panels = |primitive: &egui::ClippedPrimitive| {
+                        matches!(primitive.primitive, egui::epaint::Primitive::Mesh(_))
+                    };
+                    primitives.into_iter().filter(panels).collect()
+                }
+            };
+            renderer.render(&mut pass, &shown, &self.screen);
         }
         if let Some(stamps) = &self.stamps {
             encoder.resolve_query_set(&stamps.queries, 0..2, &stamps.resolved, 0);

@@ -420,8 +420,9 @@ impl Sums {
         }
         self.flows.add(&flows);
         self.add_moments(&piece.moments(from_s, to_s));
-        let torque_nm = piece.torque_range_nm(from_s, to_s);
-        self.add_peaks(torque_nm, piece.phase_current_peak_a(from_s, to_s));
+        self.torque_nm = piece.torque_range_nm(from_s, to_s, self.torque_nm);
+        self.phase_current_peak_a =
+            piece.phase_current_peak_a(from_s, to_s, self.phase_current_peak_a);
     }
 
     /// Adds what was summed up over another stretch.

@@ -14,7 +14,7 @@ pub use figure::{
     Figure, FigureNames, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,
 };
 pub use figures::RunEnd;
-pub use number::{Shown, Unit, shown, shown_ends, shown_with_range};
+pub use number::{Shown, Unit, shown, shown_ends, shown_with_range, signed_percent};
 
 pub mod measure;
 

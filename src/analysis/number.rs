@@ -135,6 +135,17 @@ impl std::fmt::Display for Shown {
     }
 }
 
+/// A difference as a share of what it is a difference from, in percent with its sign: 0.021 is
+/// "+2.1 %". The minus sign is the true one (U+2212); a share that is not finite is a dash.
+#[must_use]
+pub fn signed_percent(share: f64) -> String {
+    if share.is_finite() {
+        format!("{:+.1} %", 100.0 * share).replace('-', "−")
+    } else {
+        "–".to_owned()
+    }
+}
+
 /// A value with `digits` significant digits (1 to 15) and the prefix that puts 1 to 999 before
 /// the point, where the unit takes prefixes.
 ///
@@ -300,6 +311,13 @@ mod tests {
 
     fn text(value: f64, unit: Unit, digits: usize) -> String {
         shown(value, unit, digits).to_string()
+    }
+
+    #[test]
+    fn a_difference_has_its_sign() {
+        assert_eq!(signed_percent(0.021), "+2.1 %");
+        assert_eq!(signed_percent(-0.012), "−1.2 %");
+        assert_eq!(signed_percent(f64::NAN), "–");
     }
 
     #[test]

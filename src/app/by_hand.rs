@@ -428,7 +428,7 @@ impl ByHand {
                     let off = if of.off_deg.abs() < NOTHING {
                         "–".to_owned()
                     } else {
-                        format!("{:+.1}°", of.off_deg)
+                        format!("{:+.1}°", of.off_deg).replace('-', "−")
                     };
                     ui.label(RichText::new(off).color(ink));
                     ui.end_row();

@@ -10,6 +10,7 @@ use super::job::{Job, Progress};
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
+use crate::analysis::signed_percent;
 use crate::readings::{
     BenchSheet, Estimate, READINGS_SHEET, U_IN_WORDS, Verdict, bench_cautions, example_sheet,
     figures as figures_of, judge, label_checks, percent, setup_text,
@@ -272,7 +273,7 @@ fn label_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
                 ui.label(check.name);
                 ui.label(RichText::new(&check.claimed).color(ink));
                 ui.label(RichText::new(&check.found).color(ink));
-                let differs = format!("{:+.1} %", 100.0 * check.differs);
+                let differs = signed_percent(check.differs);
                 ui.label(RichText::new(differs).color(ink));
                 if check.holds {
                     ui.label("yes");

@@ -121,7 +121,7 @@ impl PlotsPanel {
                     n => format!("no room for {n} rows"),
                 };
                 let words = egui::RichText::new(words).color(style::colour(theme.ink_soft));
-                ui.label(words.font(style::type_size(0)));
+                ui.add(egui::Label::new(words.font(style::type_size(0))).extend());
             }
         });
         let picture = Rect::from_min_max(egui::pos2(rect.left(), bar.bottom()), rect.max);

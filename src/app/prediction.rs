@@ -7,7 +7,7 @@ use super::form_page::{FormPage, caution_ui, formula_ui, on_a_real_bench_ui, scr
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
-use crate::analysis::{Figure, Unit, shown, shown_ends};
+use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
     BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
     figures as figures_of, predict, spread,
@@ -418,7 +418,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
                             let words = shown(value, unit, 4).to_string();
                             ui.label(RichText::new(words).color(ink));
                         }
-                        let words = format!("{:+.1} %", 100.0 * (wanted / got - 1.0));
+                        let words = signed_percent(wanted / got - 1.0);
                         ui.label(RichText::new(words).color(ink));
                         ui.end_row();
                     }

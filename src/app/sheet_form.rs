@@ -333,16 +333,20 @@ pub(super) fn word_ui(
     let list = egui::ComboBox::from_id_salt(place)
         .selected_text(shown.to_owned())
         .width(width)
-        .truncate()
-        .show_ui(ui, |ui| {
+        .truncate();
+    // a list cuts its words to the place that is left, not to the width it is given
+    let list = ui.scope(|ui| {
+        ui.set_max_width(width);
+        list.show_ui(ui, |ui| {
             for word in words.iter().map(AsRef::as_ref) {
                 if ui.selectable_label(text == word, word).clicked() {
                     word.clone_into(text);
                     ui.close();
                 }
             }
-        });
-    list.response.labelled_by(label.id);
+        })
+    });
+    list.inner.response.labelled_by(label.id);
     *text != before
 }
 

@@ -5,7 +5,7 @@ use std::io;
 use super::arguments::ReadingsArguments;
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input};
-use crate::analysis::{Figure, Value};
+use crate::analysis::{Figure, Value, signed_percent};
 use crate::export::report::{ReadingsPage, readings_report};
 use crate::readings::{
     BenchSheet, Cause, Estimate, U_IN_WORDS, Verdict, bench_cautions, example_sheet, figures,
@@ -176,7 +176,7 @@ fn label(
             String::new()
         };
         let differs = if check.spread > 0.0 {
-            format!("{:+.1} %", 100.0 * check.differs).replace('-', "−")
+            signed_percent(check.differs)
         } else {
             String::new()
         };

@@ -59,12 +59,9 @@ pub struct Pyramid {
 }
 
 impl Pyramid {
-    /// Takes in the next value, given all values with it at the end. An entry is made when it is
-    /// complete: most values touch no level at all.
+    /// Takes in the sixteen values that have just become complete, given all values up to them.
+    /// An entry of a higher level is made when it is complete too.
     fn take_last(&mut self, values: &[f64]) {
-        if !values.len().is_multiple_of(FAN) {
-            return;
-        }
         let mut entry = fold_values(&values[values.len() - FAN..]);
         for level in 0.. {
             let Some(complete) = entry else { return };
@@ -83,7 +80,7 @@ impl Pyramid {
     /// Number of levels above the values.
     #[must_use]
     pub fn n_levels(&self) -> usize {
-        self.levels.len()
+        self.levels.iter().filter(|level| !level.is_empty()).count()
     }
 }
 
@@ -103,10 +100,44 @@ pub struct Channel {
 }
 
 impl Channel {
+    /// An empty channel with room for so many values.
+    #[must_use]
+    pub(super) fn with_room(n_values: usize) -> Self {
+        let mut levels = Vec::new();
+        let mut n_entries = n_values / FAN;
+        while n_entries > 0 {
+            levels.push(Vec::with_capacity(n_entries));
+            n_entries /= FAN;
+        }
+        Self {
+            values: Vec::with_capacity(n_values),
+            pyramid: Pyramid { levels },
+        }
+    }
+
+    /// Empties it; the room stays.
+    pub(super) fn clear(&mut self) {
+        self.values.clear();
+        self.pyramid.levels.iter_mut().for_each(Vec::clear);
+    }
+
     /// Adds the value of the next instant. A value that is not a number is kept, and left out
     /// of minima and maxima.
     pub fn push(&mut self, value: f64) {
+        self.put(value);
+        if self.values.len().is_multiple_of(FAN) {
+            self.complete();
+        }
+    }
+
+    /// Adds a value and leaves the pyramid to [`Channel::complete`], which whoever adds to many
+    /// channels at once calls for all of them after every sixteenth.
+    pub(super) fn put(&mut self, value: f64) {
         self.values.push(value);
+    }
+
+    /// Takes the last sixteen values into the pyramid.
+    pub(super) fn complete(&mut self) {
         self.pyramid.take_last(&self.values);
     }
 

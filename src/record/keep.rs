@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::channel::FAN;
 use super::{Channel, Event, MinMax, Sample};
 use crate::drive::LegState;
 
@@ -67,6 +68,23 @@ pub struct Record {
 }
 
 impl Record {
+    /// An empty record with room for so many samples.
+    #[must_use]
+    pub(super) fn with_room(n_samples: usize) -> Self {
+        Self {
+            channels: std::array::from_fn(|_| Channel::with_room(n_samples)),
+            gates: Vec::with_capacity(n_samples),
+            events: Vec::new(),
+        }
+    }
+
+    /// Empties it; the room stays.
+    pub(super) fn clear(&mut self) {
+        self.channels.iter_mut().for_each(Channel::clear);
+        self.gates.clear();
+        self.events.clear();
+    }
+
     /// Adds the next sample; times rise.
     pub fn push_sample(&mut self, sample: &Sample) {
         let [iu, iv, iw] = sample.phase_current_a;
@@ -96,9 +114,12 @@ impl Record {
             sample.supply_voltage_v,
         ];
         for (channel, value) in self.channels.iter_mut().zip(values) {
-            channel.push(value);
+            channel.put(value);
         }
         self.gates.push((sample.step, sample.legs));
+        if self.gates.len().is_multiple_of(FAN) {
+            self.channels.iter_mut().for_each(Channel::complete);
+        }
     }
 
     /// Adds the next event; times do not fall.

@@ -39,7 +39,7 @@ pub enum Trace {
     LineBackEmf(u8),
 }
 
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 struct Part {
     record: Record,
     line_emf: [Channel; 3],
@@ -48,6 +48,22 @@ struct Part {
 }
 
 impl Part {
+    /// An empty part, with room for all that it will hold: what grows is never moved.
+    fn new() -> Self {
+        Self {
+            record: Record::with_room(PART),
+            line_emf: std::array::from_fn(|_| Channel::with_room(PART)),
+            torque_nm_s: Vec::with_capacity(PART),
+        }
+    }
+
+    /// Empties it, to be filled again.
+    fn clear(&mut self) {
+        self.record.clear();
+        self.line_emf.iter_mut().for_each(Channel::clear);
+        self.torque_nm_s.clear();
+    }
+
     fn channel(&self, trace: Trace) -> &Channel {
         match trace {
             Trace::Of(quantity) => self.record.channel(quantity),
@@ -122,7 +138,10 @@ impl Tape {
         let part = self.growing();
         part.record.push_sample(sample);
         for (channel, value) in part.line_emf.iter_mut().zip(line_emf) {
-            channel.push(value);
+            channel.put(value);
+        }
+        if part.record.n_samples().is_multiple_of(FAN) {
+            part.line_emf.iter_mut().for_each(Channel::complete);
         }
         part.torque_nm_s.push(torque_nm_s);
     }
@@ -139,10 +158,15 @@ impl Tape {
             .back()
             .is_none_or(|part| part.record.n_samples() >= PART)
         {
-            if self.parts.len() == self.most_parts {
-                self.parts.pop_front();
-            }
-            self.parts.push_back(Arc::default());
+            // The oldest is written anew, unless a kept trace still shares it.
+            let oldest = if self.parts.len() == self.most_parts {
+                self.parts.pop_front()
+            } else {
+                None
+            };
+            let mut part = oldest.and_then(Arc::into_inner).unwrap_or_else(Part::new);
+            part.clear();
+            self.parts.push_back(Arc::new(part));
         }
         let last = self.parts.len() - 1;
         Arc::make_mut(&mut self.parts[last])
@@ -275,6 +299,36 @@ impl Tape {
         }
         let end = end.next_multiple_of(FAN).min(self.n_samples());
         self.among(trace, first / FAN * FAN..end)
+    }
+
+    /// [`Tape::column`] between each two neighbours of `edges`; `None` where an edge is missing. The
+    /// value at an edge is found once for the two columns that meet there.
+    #[must_use]
+    pub fn columns(&self, trace: Trace, edges: &[Option<Mark>]) -> Vec<Option<MinMax>> {
+        let mut known: Option<(Mark, Option<f64>)> = None;
+        let column = |pair: &[Option<Mark>]| {
+            let (from, to) = (pair[0]?, pair[1]?);
+            let first = from.n_before.min(to.n_before);
+            let end = from.n_before.max(to.n_before);
+            if end - first >= DENSE {
+                return self.column(trace, from, to);
+            }
+            let at_from = match known {
+                Some((mark, value)) if mark == from => value,
+                _ => self.value_of(trace, from),
+            };
+            let at_to = self.value_of(trace, to);
+            known = Some((to, at_to));
+            [
+                at_from.map(MinMax::of),
+                self.among(trace, first..end),
+                at_to.map(MinMax::of),
+            ]
+            .into_iter()
+            .flatten()
+            .reduce(MinMax::and)
+        };
+        edges.windows(2).map(column).collect()
     }
 
     /// Lowest and highest value among the samples with index in `range`.

@@ -4,12 +4,12 @@ use super::{Event, Sample, Tape};
 use crate::sim::{Piece, Sink};
 
 /// A sink that puts onto a tape both ends of every piece, where the curves have their corners
-/// and jumps, the solution at the multiples of a spacing between them, and every event.
+/// and jumps, the solution between them no further apart than a spacing, and every event.
 #[derive(Debug)]
 pub struct Taping<'a> {
     /// Where it goes.
     pub tape: &'a mut Tape,
-    /// Spacing of the samples between the events in s, above 0.
+    /// Most time between two samples in s, above 0.
     pub spacing_s: f64,
 }
 
@@ -21,17 +21,15 @@ impl Sink for Taping<'_> {
         if self.tape.last().is_none_or(|last| jumps(last, &start)) {
             self.tape.push(&start);
         }
-        let mut n = (start_s / self.spacing_s).floor() + 1.0;
-        loop {
-            let at_s = n * self.spacing_s;
-            if at_s >= end_s - 1e-6 * self.spacing_s {
-                break;
-            }
-            if at_s > start_s {
-                let mut sample = piece.sample(at_s);
-                sample.time_s = at_s;
-                self.tape.push(&sample);
-            }
+        // Equal parts, none of them longer than the spacing, but for rounding.
+        let length_s = end_s - start_s;
+        let n_parts = (length_s / self.spacing_s - 1e-6).ceil();
+        let mut n = 1.0;
+        while n < n_parts {
+            let at_s = start_s + length_s * (n / n_parts);
+            let mut sample = piece.sample(at_s);
+            sample.time_s = at_s;
+            self.tape.push(&sample);
             n += 1.0;
         }
         if end_s > start_s {

@@ -58,7 +58,7 @@ pub fn phasors(draft: &Draft, theme: &Theme) -> Scene {
         arrow(&mut scene, of.phase, of.phasor, theme);
     }
     scene.push(Shape::text(
-        at(REACH - 0.04, -REACH + 0.06),
+        at(REACH - 0.04, -REACH + 0.12),
         "ring: winding factor 1",
         Width::Points(TYPE_POINTS[0]),
         Align::Right,

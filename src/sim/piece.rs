@@ -310,32 +310,46 @@ impl Piece<'_> {
         })
     }
 
-    /// Lowest and highest electromagnetic plus cogging torque between two instants, in N m.
+    /// Lowest and highest electromagnetic plus cogging torque between two instants and of what is
+    /// `known` of others, in N m. A piece that cannot reach beyond that is not searched.
     #[must_use]
-    pub fn torque_range_nm(&self, from_s: f64, to_s: f64) -> (f64, f64) {
-        range(
-            &self.torque_series(),
-            self.expansion.order,
-            self.tau(from_s),
-            self.tau(to_s),
-        )
+    pub fn torque_range_nm(&self, from_s: f64, to_s: f64, known: (f64, f64)) -> (f64, f64) {
+        let torque = self.torque_series();
+        let to = self.tau(to_s);
+        let (least, most) = bounds(&torque, self.expansion.order, to);
+        if known.0 <= least && most <= known.1 {
+            return known;
+        }
+        let (low, high) = range(&torque, self.expansion.order, self.tau(from_s), to);
+        (known.0.min(low), known.1.max(high))
     }
 
-    /// Largest magnitude of any phase winding current between two instants, in A.
+    /// Largest magnitude of any phase winding current between two instants, or what is `known` of
+    /// others where that is larger, in A. A current that cannot be larger is not searched.
     #[must_use]
-    pub fn phase_current_peak_a(&self, from_s: f64, to_s: f64) -> f64 {
-        let mut peak: f64 = 0.0;
+    pub fn phase_current_peak_a(&self, from_s: f64, to_s: f64, known_a: f64) -> f64 {
+        let (from, to) = (self.tau(from_s), self.tau(to_s));
+        let mut peak = known_a;
         for series in self.winding_series() {
-            let (low, high) = range(
-                &series,
-                self.expansion.order,
-                self.tau(from_s),
-                self.tau(to_s),
-            );
-            peak = peak.max(high.max(-low));
+            let (least, most) = bounds(&series, self.expansion.order, to);
+            if most.max(-least) > peak {
+                let (low, high) = range(&series, self.expansion.order, from, to);
+                peak = peak.max(high.max(-low));
+            }
         }
         peak
     }
+}
+
+/// What a series cannot leave between 0 and τ: its first value, and all other terms to either side,
+/// with room for the rounding of its values.
+fn bounds(c: &Series, order: usize, tau: f64) -> (f64, f64) {
+    let mut reach = 0.0;
+    for k in (1..=order).rev() {
+        reach = (reach + c[k].abs()) * tau;
+    }
+    let reach = reach + 1e-14 * (reach + c[0].abs());
+    (c[0] - reach, c[0] + reach)
 }
 
 /// Where the star point lies when nothing holds it: all legs leak alike to both rails, which

@@ -195,13 +195,17 @@ pub(crate) fn ask_ui(
     let right = right_of(reading, idx);
     for (at, spans) in texts.items.iter().enumerate() {
         let is_right = right.get(at).copied().unwrap_or(false);
-        let mark = match (reveal, is_right) {
-            (true, true) => format!("{} ■", letter(at).to_ascii_uppercase()),
-            _ => format!("{}  ", letter(at).to_ascii_uppercase()),
-        };
+        let mark = format!("{}  ", letter(at).to_ascii_uppercase());
         let mut spans = spans.clone();
         for span in &mut spans {
             span.strong |= reveal && is_right;
+        }
+        if reveal && is_right {
+            spans.push(Span {
+                words: "  ■".to_owned(),
+                strong: true,
+                ..Span::default()
+            });
         }
         if let Some((hands, all)) = reading.tasks[idx].hands_of(at) {
             spans.push(Span {

@@ -10,6 +10,9 @@ use super::words::{Heard, Setting};
 use crate::app::style;
 use crate::lesson::{Lesson, Part};
 
+/// Most lines of a title in the list; what is longer ends in dots, and is told whole on hover.
+const MOST_TITLE_ROWS: usize = 2;
+
 /// Draws the list of lessons with what is done in each. The folder of one that was chosen.
 pub(crate) fn list_ui(
     ui: &mut Ui,
@@ -37,12 +40,23 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
     let n_tasks = lesson.tasks.len();
     let n_met = progress.n_met(folder, lesson.tasks.iter().map(|task| task.name.as_str()));
     let here = progress.last.as_ref() == Some(folder);
-    let (rect, response) =
-        ui.allocate_exact_size(vec2(ui.available_width(), style::gap(8.0)), Sense::click());
     let number = lesson
         .number()
         .map_or_else(String::new, |number| number.to_string());
     let title = crate::lesson::text::printable(&lesson.title);
+    let ink = style::colour(theme.ink);
+    let font = egui::FontId::proportional(setting.size);
+    let column = setting.size * 1.8;
+    let side = style::gap(2.5);
+    #[expect(clippy::cast_precision_loss, reason = "a few tasks")]
+    let marks_w = (side + style::gap(1.0)) * n_tasks as f32;
+    let width = ui.available_width();
+    let room = width - 2.0 * style::gap(2.0) - column - marks_w - style::gap(2.0);
+    let mut job = egui::text::LayoutJob::simple(title.clone(), font.clone(), ink, room.max(20.0));
+    job.wrap.max_rows = MOST_TITLE_ROWS;
+    let galley = ui.painter().layout_job(job);
+    let height = (galley.rect.height() + style::gap(1.0)).max(style::gap(7.0));
+    let (rect, response) = ui.allocate_exact_size(vec2(width, height), Sense::click());
     let words = format!("Lesson {number}: {title}, {n_met} of {n_tasks} tasks met");
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
     if response.gained_focus() {
@@ -69,23 +83,13 @@ fn line_ui(ui: &mut Ui, lesson: &Lesson, progress: &Progress, setting: &Setting<
     let inside = rect.shrink2(vec2(style::gap(2.0), 0.0));
     let middle = inside.center().y;
     let soft = style::colour(theme.ink_soft);
-    let font = egui::FontId::proportional(setting.size);
-    let column = setting.size * 1.8;
     painter.text(
         egui::pos2(inside.left() + column - style::gap(2.0), middle),
         egui::Align2::RIGHT_CENTER,
         &number,
-        font.clone(),
+        font,
         soft,
     );
-    let side = style::gap(2.5);
-    #[expect(clippy::cast_precision_loss, reason = "a few tasks")]
-    let marks_w = (side + style::gap(1.0)) * n_tasks as f32;
-    let room = inside.width() - column - marks_w - style::gap(2.0);
-    let ink = style::colour(theme.ink);
-    let mut job = egui::text::LayoutJob::simple_singleline(title, font, ink);
-    job.wrap = egui::text::TextWrapping::truncate_at_width(room.max(20.0));
-    let galley = painter.layout_job(job);
     let at = egui::pos2(inside.left() + column, middle - galley.rect.height() / 2.0);
     painter.galley(at, galley, ink);
     for k in 0..n_tasks {

@@ -2,7 +2,7 @@
 
 use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, value_words, with_values};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, shown_ends};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
 use crate::scene::curves::{CurvesView, Panel, curves};
 
@@ -206,7 +206,7 @@ fn beside(report: &mut Report, page: &PredictionPage<'_>, confirmed: &Confirmed)
                 name.to_owned(),
                 value(predicted),
                 value(simulated),
-                format!("{:+.1} %", 100.0 * (predicted / simulated - 1.0)).replace('-', "−"),
+                signed_percent(predicted / simulated - 1.0),
             ];
             (cells, false)
         })

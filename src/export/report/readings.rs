@@ -2,7 +2,7 @@
 
 use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, with_ranges};
-use crate::analysis::Value;
+use crate::analysis::{Value, signed_percent};
 use crate::readings::{
     BenchSheet, Estimate, U_IN_WORDS, Verdict, bench_cautions, label_checks, percent,
 };
@@ -149,7 +149,7 @@ fn label(report: &mut Report, page: &ReadingsPage<'_>) {
         .into_iter()
         .map(|check| {
             let spread = check.spread > 0.0;
-            let differs = format!("{:+.1} %", 100.0 * check.differs).replace('-', "−");
+            let differs = signed_percent(check.differs);
             let usual = format!("± {:.0} %", 100.0 * check.spread);
             let word = if check.holds {
                 "holds"

@@ -48,6 +48,10 @@ pub fn field_angles(view: &MachineView<'_>) -> FieldAngles {
 /// direction is to be seen past the shaft; how much flows, the coil sides tell.
 const LEAST_LENGTH: f64 = 0.45;
 
+/// Angle between an arrow and the middle of the plate with the lead, so that neither covers the
+/// other, in rad.
+const PLATE_CLEAR_RAD: f64 = 25.0 * TURN / 360.0;
+
 /// Draws both arrows in the machine's hub and the angle between them.
 pub(super) fn arrows(
     scene: &mut Scene,
@@ -77,8 +81,15 @@ pub(super) fn arrows(
             dash: None,
         });
         if words {
-            let middle_rad = fields.rotor_rad + fields.lead_rad / 2.0;
-            let anchor = Point::polar(radius + 0.20 * sizes.hub, middle_rad);
+            let half_rad = fields.lead_rad / 2.0;
+            // between the arrows, and beside the rotor's where they lie too close together
+            let beside_rad = if half_rad.abs() < PLATE_CLEAR_RAD {
+                -PLATE_CLEAR_RAD.copysign(half_rad)
+            } else {
+                half_rad
+            };
+            let place_rad = fields.rotor_rad + beside_rad;
+            let anchor = Point::polar(radius + 0.20 * sizes.hub, place_rad);
             let words = format!("{:.0}°", fields.lead_rad.abs().to_degrees());
             plate(scene, anchor, &words, 0.13 * sizes.hub, theme);
         }

@@ -286,7 +286,8 @@ fn coil_side(
     // The symbol sits where the side is widest, the letter beside it along the slot, or behind
     // it where the side lies across the slot.
     let lengthwise = length > 1.5 * smallest;
-    let radius = 0.34 * smallest.min(0.55 * length.max(smallest));
+    let largest = low_width.max(high_width).max(length);
+    let radius = 0.34 * smallest.min(0.55 * largest);
     let (symbol_at, letter_at) = if lengthwise {
         let wide_end = high_width > low_width;
         let near = (1.7 * radius / length).min(0.4);

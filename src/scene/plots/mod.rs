@@ -72,6 +72,8 @@ const LEAST_ROW: f64 = 34.0;
 const AXIS: f64 = 16.0;
 /// Height of the words of the cursors.
 const HEAD: f64 = 18.0;
+/// By how much the line of now stands out of a row at either end.
+const NOW_BEYOND: f64 = 2.0;
 
 /// Where in a picture of that width the axis begins and ends, from the left, in points.
 #[must_use]
@@ -152,12 +154,12 @@ pub fn plots(view: &PlotView<'_>, size_points: [f64; 2], theme: &Theme) -> Scene
     let head = if cursors { HEAD } else { 0.0 };
     let first_top = -head - 0.9 * GAP;
     let mut last_bottom = first_top;
-    for (row, [top, bottom]) in spans {
+    for (row, [top, bottom]) in &spans {
         last_bottom = -bottom;
-        picture.row(&mut scene, row, -top, last_bottom);
+        picture.row(&mut scene, *row, -top, last_bottom);
     }
     picture.axis_words(&mut scene, last_bottom);
-    picture.now_line(&mut scene, first_top, last_bottom);
+    picture.now_line(&mut scene, &spans);
     picture.cursors(&mut scene, first_top, last_bottom);
     scene
 }
@@ -225,17 +227,18 @@ impl Picture<'_> {
             return;
         }
         let ranges = |tape: &Tape, sweeps: &[Sweep], curve: &Curve| -> Vec<Vec<Option<MinMax>>> {
-            let column = |pair: &[Option<crate::record::Mark>]| {
-                let range = tape.column(curve.trace, pair[0]?, pair[1]?)?;
-                Some(MinMax {
-                    min: range.min * row.per_si(),
-                    max: range.max * row.per_si(),
-                })
+            let shown = |range: MinMax| MinMax {
+                min: range.min * row.per_si(),
+                max: range.max * row.per_si(),
             };
-            sweeps
-                .iter()
-                .map(|sweep| sweep.windows(2).map(column).collect())
-                .collect()
+            let columns = |sweep: &Sweep| {
+                let mut columns = tape.columns(curve.trace, sweep);
+                for column in &mut columns {
+                    *column = column.map(shown);
+                }
+                columns
+            };
+            sweeps.iter().map(columns).collect()
         };
         let curves: Vec<_> = row
             .curves()
@@ -400,7 +403,8 @@ impl Picture<'_> {
         }
     }
 
-    fn now_line(&self, scene: &mut Scene, top: f64, bottom: f64) {
+    /// Now, through the curves and not through the words over them.
+    fn now_line(&self, scene: &mut Scene, spans: &[(Row, [f64; 2])]) {
         let place = self.view.axis.place_of(self.view.now_s, self.view.tape);
         let Some(share) = place.map(|place| self.view.axis.share(place)) else {
             return;
@@ -408,8 +412,10 @@ impl Picture<'_> {
         if (0.0..=1.0).contains(&share) {
             let x = self.x(share);
             let width = Width::Points(LINE_THIN);
-            let (from, to) = (at(x, bottom - 3.0), at(x, top + 3.0));
-            scene.push(Shape::line(from, to, width, self.theme.ink));
+            for (_, [top, bottom]) in spans {
+                let (from, to) = (at(x, -bottom - NOW_BEYOND), at(x, -top + NOW_BEYOND));
+                scene.push(Shape::line(from, to, width, self.theme.ink));
+            }
         }
     }
 }
