@@ -363,7 +363,9 @@ impl ByHand {
             if off {
                 let joint = if longer { " and" } else { "" };
                 let degrees = of.off_deg;
-                words.push_str(&format!("{joint} stands {degrees:+.1}° from its place"));
+                words.push_str(
+                    &format!("{joint} stands {degrees:+.1}° from its place").replace('-', "−"),
+                );
             }
             words.push(';');
         }

@@ -45,17 +45,11 @@ pub(super) fn figures_ui(
         Rect::from_min_max(rect.min, rect.max - egui::vec2(ALL_WIDTH, 0.0)),
         Rect::from_min_max(rect.right_top() - egui::vec2(ALL_WIDTH, 0.0), rect.max),
     );
-    // Where six do not fit, the first ones stand.
-    let least = 96.0;
-    let n_shown = (1..=LARGE.len())
-        .rev()
-        .find(|n| row.width() >= least * *n as f32)
-        .unwrap_or(1);
-    let width = row.width() / n_shown as f32;
-    for (idx, (key, name)) in LARGE.into_iter().take(n_shown).enumerate() {
-        let left = row.left() + width * idx as f32;
-        let size = egui::vec2(width, row.height());
-        let place = Rect::from_min_size(egui::pos2(left, row.top()), size);
+    let grid = Grid::of(row.size());
+    let size = row.size() / egui::vec2(grid.n_columns as f32, grid.n_lines as f32);
+    for (idx, (key, name)) in LARGE.into_iter().take(grid.n_shown()).enumerate() {
+        let at = [idx % grid.n_columns, idx / grid.n_columns].map(|n| n as f32);
+        let place = Rect::from_min_size(row.min + size * egui::vec2(at[0], at[1]), size);
         let figure = figures.iter().find(|figure| figure.key == key);
         spot(ui.ctx(), Sight::Figure(key.to_owned()), place);
         if figure_ui(ui, place, name, figure, theme) && figure.is_some() {
@@ -92,6 +86,42 @@ pub(super) fn figures_ui(
     });
     asked
 }
+
+/// How the large figures stand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Grid {
+    n_columns: usize,
+    n_lines: usize,
+}
+
+impl Grid {
+    /// All in one line, each under its name; where that is too narrow, in two lines, each beside
+    /// its name; where that is too narrow too, the first ones under their names.
+    fn of(size: egui::Vec2) -> Self {
+        let n_all = LARGE.len();
+        let fits = |n: usize, least: f32| size.x >= least * n as f32;
+        let n_lines = 2;
+        if !fits(n_all, UNDER) && fits(n_all / n_lines, BESIDE) && size.y >= 2.0 * LINE {
+            let n_columns = n_all / n_lines;
+            return Self { n_columns, n_lines };
+        }
+        let n_columns = (1..=n_all).rev().find(|n| fits(*n, UNDER)).unwrap_or(1);
+        Self {
+            n_columns,
+            n_lines: 1,
+        }
+    }
+
+    const fn n_shown(self) -> usize {
+        self.n_columns * self.n_lines
+    }
+}
+
+/// Least width of a figure under its name, and beside it, in points.
+const UNDER: f32 = 96.0;
+const BESIDE: f32 = 124.0;
+/// Least height of a figure beside its name; what is lower than twice that has one line.
+const LINE: f32 = 22.0;
 
 /// A window in which energy went into the rotor, or came out of it: not a steady state.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -178,8 +208,39 @@ fn figure_ui(
     if response.hovered() || response.has_focus() {
         painter.rect_filled(place, style::gap(1.0), style::colour(theme.plate));
     }
-    let rect = place.shrink2(egui::vec2(style::gap(2.0), style::gap(1.5)));
     let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
+    if place.height() < 2.0 * LINE {
+        let inside = place.shrink2(egui::vec2(style::gap(2.0), 0.0));
+        let middle = inside.center().y;
+        let words = short(name, 0.0);
+        let at = egui::pos2(inside.left(), middle);
+        painter.text(at, Align2::LEFT_CENTER, words, style::type_size(0), soft);
+        let value = format!("{number} {unit}");
+        let at = egui::pos2(inside.right(), middle);
+        let size = style::type_size(1);
+        painter.text(at, Align2::RIGHT_CENTER, value.trim_end(), size, ink);
+    } else {
+        under_its_name(&painter, place, name, (&number, &unit), theme);
+    }
+    let words = format!("{name}: {number} {unit}");
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, words.trim_end()));
+    let more = figure.map_or_else(
+        || "Comes with the first turn".to_owned(),
+        |figure| format!("{name}: {}\nClick for the formula", figure.shown(DIGITS[1])),
+    );
+    response.on_hover_text(more).clicked()
+}
+
+/// A number, large, with its unit, under its name.
+fn under_its_name(
+    painter: &egui::Painter,
+    place: Rect,
+    name: &'static str,
+    (number, unit): (&str, &str),
+    theme: &Theme,
+) {
+    let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
+    let rect = place.shrink2(egui::vec2(style::gap(2.0), style::gap(1.5)));
     let words = short(name, rect.width());
     painter.text(
         rect.left_top(),
@@ -195,22 +256,15 @@ fn figure_ui(
     let split = rect.left() + reach.min(rect.width() * 0.66);
     let base = rect.bottom() - style::gap(0.5);
     let at = egui::pos2(split, base);
-    painter.text(at, Align2::RIGHT_BOTTOM, &number, size, ink);
+    painter.text(at, Align2::RIGHT_BOTTOM, number, size, ink);
     let unit_at = egui::pos2(split + style::gap(1.0), base - style::gap(0.5));
     painter.text(
         unit_at,
         Align2::LEFT_BOTTOM,
-        &unit,
+        unit,
         style::type_size(1),
         soft,
     );
-    let words = format!("{name}: {number} {unit}");
-    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, words.trim_end()));
-    let more = figure.map_or_else(
-        || "Comes with the first turn".to_owned(),
-        |figure| format!("{name}: {}\nClick for the formula", figure.shown(DIGITS[1])),
-    );
-    response.on_hover_text(more).clicked()
 }
 
 /// The name as it fits over its figure.
@@ -338,6 +392,20 @@ mod tests {
             figure.value = Value::Number(value);
         }
         figures
+    }
+
+    #[test]
+    fn figures_stand_as_there_is_room() {
+        let grid = |width: f32, height: f32| {
+            let Grid { n_columns, n_lines } = Grid::of(egui::vec2(width, height));
+            (n_columns, n_lines)
+        };
+        assert_eq!(grid(600.0, 64.0), (6, 1));
+        // beside a lesson at 1280 points
+        assert_eq!(grid(390.0, 64.0), (3, 2));
+        assert_eq!(grid(390.0, 40.0), (4, 1));
+        assert_eq!(grid(200.0, 64.0), (2, 1));
+        assert_eq!(grid(20.0, 64.0), (1, 1));
     }
 
     #[test]

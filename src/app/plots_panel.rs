@@ -115,13 +115,8 @@ impl PlotsPanel {
             self.bar_ui(ui, showing);
             let height = f64::from(rect.height() - bar_h);
             let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
-            if n_left > 0 && self.spectrum.is_none() && ui.available_width() > 96.0 {
-                let words = match n_left {
-                    1 => "no room for 1 row".to_owned(),
-                    n => format!("no room for {n} rows"),
-                };
-                let words = egui::RichText::new(words).color(style::colour(theme.ink_soft));
-                ui.add(egui::Label::new(words.font(style::type_size(0))).extend());
+            if n_left > 0 && self.spectrum.is_none() {
+                no_room_ui(ui, n_left, theme);
             }
         });
         let picture = Rect::from_min_max(egui::pos2(rect.left(), bar.bottom()), rect.max);
@@ -567,6 +562,19 @@ impl PlotsPanel {
         if ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.spectrum = None;
             ui.ctx().request_repaint();
+        }
+    }
+}
+/// Says how many of the rows that are wanted found no room, in as many words as have it.
+fn no_room_ui(ui: &mut Ui, n_left: usize, theme: &Theme) {
+    let rows = if n_left == 1 { "row" } else { "rows" };
+    let whole = format!("no room for {n_left} {rows}");
+    let ink = style::colour(theme.ink_soft);
+    for words in [whole.clone(), format!("+{n_left} {rows}")] {
+        let galley = ui.painter().layout_no_wrap(words, style::type_size(0), ink);
+        if galley.rect.width() <= ui.available_size_before_wrap().x {
+            ui.add(egui::Label::new(galley)).on_hover_text(whole);
+            return;
         }
     }
 }

@@ -85,7 +85,17 @@ impl Pyramid {
 }
 
 fn fold_values(values: &[f64]) -> Option<MinMax> {
-    values.iter().copied().map(MinMax::of).reduce(MinMax::and)
+    let (mut min, mut max) = (f64::INFINITY, f64::NEG_INFINITY);
+    // a comparison with what is not a number is false, and leaves it out
+    for value in values {
+        min = if *value < min { *value } else { min };
+        max = if *value > max { *value } else { max };
+    }
+    if min <= max {
+        Some(MinMax { min, max })
+    } else {
+        values.first().copied().map(MinMax::of)
+    }
 }
 
 fn fold(entries: &[MinMax]) -> Option<MinMax> {
