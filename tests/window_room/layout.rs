@@ -70,7 +70,7 @@ fn a_small_window_shows_drawer_sheets_and_dialogs_whole() {
     picture(&mut window, "small_drawer");
     press(&mut window, Key::F);
     picture(&mut window, "small_figures");
-    window.get_by_label_contains("efficiency: ");
+    window.get_by_label_contains("copper loss: ");
     press(&mut window, Key::Escape);
     press(&mut window, Key::H);
     picture(&mut window, "small_hand");
