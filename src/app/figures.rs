@@ -210,9 +210,9 @@ fn figure_ui(
     }
     let (soft, ink) = (style::colour(theme.ink_soft), style::colour(theme.ink));
     if place.height() < 2.0 * LINE {
-        let inside = place.shrink2(egui::vec2(style::gap(2.0), 0.0));
+        let inside = place.shrink2(egui::vec2(style::gap(1.5), 0.0));
         let middle = inside.center().y;
-        let words = short(name, 0.0);
+        let words = shortest(name);
         let at = egui::pos2(inside.left(), middle);
         painter.text(at, Align2::LEFT_CENTER, words, style::type_size(0), soft);
         let value = format!("{number} {unit}");
@@ -273,6 +273,16 @@ fn short(name: &'static str, width: f32) -> &'static str {
         "torque ripple, peak to peak" if width < 152.0 => "ripple, p–p",
         "mean supply current" if width < 120.0 => "supply current",
         _ => name,
+    }
+}
+
+/// The name as it fits beside its figure; whole on hover.
+fn shortest(name: &'static str) -> &'static str {
+    match name {
+        "torque ripple, peak to peak" => "ripple",
+        "mean speed" => "speed",
+        "mean torque" => "torque",
+        _ => short(name, 0.0),
     }
 }
 

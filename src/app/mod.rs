@@ -9,6 +9,7 @@
 )]
 
 mod address;
+mod ahead;
 mod beside;
 mod by_hand;
 mod candidates;

@@ -22,6 +22,7 @@ mod told;
 
 use egui::{Rect, RichText, Sense, Ui, pos2, vec2};
 
+use super::ahead::Ahead;
 use super::course::Course;
 use super::drawer::Drawer;
 use super::hand::Hand;
@@ -72,7 +73,7 @@ pub struct App {
     /// What the run has taken up.
     taken: Setup,
     shown: Shown,
-    live: Live,
+    live: Ahead<Live>,
     time: TimeControl,
     theme: Theme,
     zoom: Zoom,
@@ -138,7 +139,7 @@ impl App {
         style::fonts(&creation.egui_ctx);
         style::apply(&creation.egui_ctx, &theme);
         Self {
-            live: Live::new(&setup),
+            live: Ahead::new(Live::new(&setup)),
             papers: papers::Papers::new(&setup),
             taken: setup.clone(),
             bench: Standing::new(setup),
@@ -260,6 +261,12 @@ impl App {
                 self.travel.advance(&flows, step_s * per_coulomb);
             }
         }
+    }
+
+    /// Lets the run go on to where the next frame will want it, while this one is drawn.
+    fn run_ahead(&mut self, wall_s: f64) {
+        let time_s = self.time.ahead_s(wall_s);
+        self.live.work(move |live| live.slice(time_s));
     }
 
     fn flows(&self, sample: &crate::record::Sample) -> Flows {
@@ -404,11 +411,12 @@ impl eframe::App for App {
         self.sheets_ui(ui, places);
         self.held_file_ui(ui, whole);
         self.scale(ui.ctx());
-        if self.time.running && self.page.is_none() {
-            ui.ctx().request_repaint();
-        }
         ui.allocate_rect(whole, Sense::hover());
         self.tell_page(ui.ctx());
+        if self.time.running && self.page.is_none() {
+            ui.ctx().request_repaint();
+            self.run_ahead(wall_s);
+        }
     }
 }
 

@@ -29,8 +29,10 @@ impl Worst {
     }
 }
 
-/// From so long before the end of the record on, in s, a person looks back.
+/// From so long before the end of the record on, in s, and in s of the show (by which the run may be
+/// ahead), a person looks back.
 const LOOKS_BACK_S: f64 = 1e-3;
+const LOOKS_BACK_SHOW_S: f64 = 0.1;
 /// Most of the drawer that cautions take.
 const CAUTION_SHARE: f32 = 0.4;
 
@@ -57,11 +59,12 @@ impl App {
         );
         let foot = Rect::from_min_max(pos2(inside.left(), split), inside.max);
         self.bench_title_ui(ui, title);
+        let near_s = LOOKS_BACK_S + LOOKS_BACK_SHOW_S * self.time.pace();
         let looks_back = self
             .live
             .record()
             .range_s()
-            .is_some_and(|[_, end_s]| self.time.cursor_s < end_s - LOOKS_BACK_S);
+            .is_some_and(|[_, end_s]| self.time.cursor_s < end_s - near_s);
         let head = if looks_back {
             let words = "You look back: a change takes effect at the end of what is recorded.";
             let (line, rest) = style::cut_top(head, style::gap(8.0), 0.0);

@@ -230,7 +230,7 @@ impl App {
     }
 
     fn start(&mut self, setup: Setup, shown: Shown) {
-        self.live = Live::new(&setup);
+        *self.live = Live::new(&setup);
         self.taken = setup;
         self.drawer.forget();
         self.shown = shown;
