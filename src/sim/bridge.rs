@@ -5,7 +5,8 @@
 //! lower, negative through the upper. At zero current it is open while its terminal stays
 //! within a diode drop of the rails.
 
-use super::plant::Switch;
+use super::plant::{LeadShape, N_SHAPES, Switch};
+use super::shape::{less_mean, of_free_legs};
 
 /// What a leg connects its terminal to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -49,6 +50,9 @@ pub(super) struct Branches {
     pub(super) diode_sign: [f64; 3],
     pub(super) n_connected: usize,
     pub(super) n_diodes: usize,
+    /// The first leg that conducts through a diode, and the sign that the first free current keeps
+    /// by it where that is the only one.
+    pub(super) first_diode: (usize, f64),
     /// The first two connected legs (where there are as many).
     pub(super) pair: (usize, usize),
     /// The leg beside the pair.
@@ -58,6 +62,32 @@ pub(super) struct Branches {
     /// The current of each leg, as parts of the free currents.
     pub(super) of_free: [[f64; 2]; 3],
     pub(super) circuit: Circuit,
+    /// What is seen of a straight shape in each sixth of a turn; nothing of other shapes.
+    pub(super) seen: [Seen; 6],
+}
+
+/// What a circuit sees of a straight shape inside one 60° sector: every leg less the mean of the
+/// connected ones.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Seen {
+    /// Of the free currents' legs.
+    pub(super) free: [Straight; 2],
+    /// Of the first two legs behind the connected ones.
+    pub(super) open: [Straight; 2],
+}
+
+/// A straight line over the angle inside a sector.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Straight {
+    start: f64,
+    pub(super) slope: f64,
+}
+
+impl Straight {
+    #[inline(always)]
+    pub(super) fn at(self, phi_rad: f64) -> f64 {
+        self.start + self.slope * phi_rad
+    }
 }
 
 /// The connected legs in their free currents. The last leg's is minus the sum of the others; the
@@ -112,17 +142,22 @@ impl Branches {
             of_free[legs[a]][a] = 1.0;
             of_free[legs[n_free]][a] = -1.0;
         }
+        let diode_sign = path.map(|path| match path {
+            Path::LowerDiode => 1.0,
+            Path::UpperDiode => -1.0,
+            Path::UpperSwitch | Path::LowerSwitch | Path::Open => 0.0,
+        });
+        let first_diode = (0..3)
+            .find(|&leg| diode_sign[leg] != 0.0)
+            .map_or((0, 0.0), |leg| (leg, diode_sign[leg] * of_free[leg][0]));
         let mut branches = Self {
             path,
             rail_part,
             offset_v,
             ohm,
             drop_v,
-            diode_sign: path.map(|path| match path {
-                Path::LowerDiode => 1.0,
-                Path::UpperDiode => -1.0,
-                Path::UpperSwitch | Path::LowerSwitch | Path::Open => 0.0,
-            }),
+            diode_sign,
+            first_diode,
             n_connected,
             n_diodes: path.iter().filter(|path| path.is_diode()).count(),
             pair,
@@ -130,9 +165,36 @@ impl Branches {
             n_free,
             of_free,
             circuit: Circuit::default(),
+            seen: [Seen::default(); 6],
         };
         branches.circuit = branches.in_free_currents(legs, lead_ohm);
         branches
+    }
+
+    /// All legs, the connected ones first.
+    #[inline(always)]
+    pub(super) const fn legs(&self) -> [usize; 3] {
+        [self.pair.0, self.pair.1, self.third]
+    }
+
+    /// Looks at a sector of a straight shape: its heights at the start, and their slopes.
+    fn see(&self, start: &[f64; N_SHAPES], slope: &[f64; N_SHAPES]) -> Seen {
+        let legs = [self.pair.0, self.pair.1, self.third];
+        let mut seen = Seen::default();
+        let (starts, slopes) = (of_free_legs(start, self), of_free_legs(slope, self));
+        for a in 0..self.n_free {
+            seen.free[a] = Straight {
+                start: starts[a],
+                slope: slopes[a],
+            };
+        }
+        for (open, &leg) in seen.open.iter_mut().zip(&legs[self.n_connected..]) {
+            *open = Straight {
+                start: less_mean(start, self, leg),
+                slope: less_mean(slope, self, leg),
+            };
+        }
+        seen
     }
 
     fn in_free_currents(&self, legs: [usize; 3], lead_ohm: f64) -> Circuit {
@@ -170,14 +232,19 @@ const N_PATHS: usize = 5;
 pub(super) struct Circuits(Box<[Branches]>);
 
 impl Circuits {
-    pub(super) fn new(switch: Switch, lead_ohm: f64) -> Self {
+    pub(super) fn new(switch: Switch, lead_ohm: f64, shape: &LeadShape) -> Self {
         use Path::{LowerDiode, LowerSwitch, Open, UpperDiode, UpperSwitch};
         const PATHS: [Path; N_PATHS] = [UpperSwitch, LowerSwitch, UpperDiode, LowerDiode, Open];
         let mut all = Vec::with_capacity(N_PATHS * N_PATHS * N_PATHS);
         for u in PATHS {
             for v in PATHS {
                 for w in PATHS {
-                    all.push(Branches::new([u, v, w], switch, lead_ohm));
+                    let mut branches = Branches::new([u, v, w], switch, lead_ohm);
+                    if let LeadShape::Linear { start, slope } = shape {
+                        branches.seen =
+                            std::array::from_fn(|sixth| branches.see(&start[sixth], &slope[sixth]));
+                    }
+                    all.push(branches);
                 }
             }
         }

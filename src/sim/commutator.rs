@@ -170,8 +170,12 @@ impl Simulator {
         let chop = drive
             .pwm
             .map_or(Chop::HighSide, |PwmSetup { chop, .. }| chop);
-        let active = active_legs(self.step_count(), drive.direction);
-        self.legs = leg_states(active, drive.gates, chop, on_part);
+        let step = (self.step_count(), drive.direction);
+        if step != self.step {
+            self.step = step;
+            self.active = active_legs(step.0, step.1);
+        }
+        self.legs = leg_states(self.active, drive.gates, chop, on_part);
         self.resolve();
         self.tell(kind, sink);
     }

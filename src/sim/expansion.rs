@@ -10,8 +10,8 @@
 //! itself is in [`recurrence`](super::recurrence).
 
 use super::bridge::Branches;
-use super::plant::{Cogging, Harmonic, LeadShape, N_SHAPES, Plant, sector_idx};
-use super::poly::{self, INVERSE_RANK, MAX_ORDER, SHORT, Series, ZERO, product};
+use super::plant::{Cogging, Harmonic, LOOP, LeadShape, Plant};
+use super::poly::{self, INVERSE_RANK, MAX_ORDER, Series, ZERO, product};
 use super::recurrence::{Case, Recurrence};
 use super::shape::{
     FlatShape, HarmonicShape, LinearShape, Wave, harmonic_shapes, less_mean, swept,
@@ -45,9 +45,6 @@ pub(super) struct Expansion {
     pub(super) cogging: Series,
     /// The same a quarter of its period on.
     pub(super) cogging_cosine: Series,
-    /// Heights of leads and loop at the start, and their slopes (straight shapes).
-    height: Lead,
-    slope: Lead,
     /// Currents weighted with the slopes.
     pub(super) ramp: Series,
     /// Shapes of the free legs and of the loop, and the currents they are multiplied with
@@ -99,7 +96,8 @@ impl Scales {
     }
 
     /// Grows the scales to what is met.
-    #[inline]
+    #[cold]
+    #[inline(never)]
     pub(super) fn meet(&mut self, current_a: f64, speed_rad_s: f64, voltage_v: f64) {
         if current_a > self.current_a
             || speed_rad_s > self.speed_rad_s
@@ -156,8 +154,6 @@ impl Expansion {
             em_torque: ZERO,
             cogging: ZERO,
             cogging_cosine: ZERO,
-            height: [0.0; N_SHAPES],
-            slope: [0.0; N_SHAPES],
             ramp: ZERO,
             shape: [ZERO; 2],
             loop_shape: ZERO,
@@ -175,6 +171,28 @@ impl Expansion {
         length_s: f64,
         scales: &Scales,
     ) {
+        let plain = plant.is_plain(state.motion);
+        match (plain, branches.n_free) {
+            (true, 0) => self.expand_as::<0, true>(plant, branches, state, length_s, scales),
+            (true, 1) => self.expand_as::<1, true>(plant, branches, state, length_s, scales),
+            (true, _) => self.expand_as::<2, true>(plant, branches, state, length_s, scales),
+            (false, 0) => self.expand_as::<0, false>(plant, branches, state, length_s, scales),
+            (false, 1) => self.expand_as::<1, false>(plant, branches, state, length_s, scales),
+            (false, _) => self.expand_as::<2, false>(plant, branches, state, length_s, scales),
+        }
+    }
+
+    /// The same, of a circuit with `N` free currents; plain: that of a plain plant whose rotor
+    /// is free.
+    #[inline(always)]
+    pub(super) fn expand_as<const N: usize, const PLAIN: bool>(
+        &mut self,
+        plant: &Plant,
+        branches: &Branches,
+        state: &State,
+        length_s: f64,
+        scales: &Scales,
+    ) {
         self.length_s = length_s;
         self.free[0][0] = state.current_a[branches.pair.0];
         self.free[1][0] = state.current_a[branches.pair.1];
@@ -182,7 +200,7 @@ impl Expansion {
         self.speed[0] = state.speed_rad_s;
         self.phi[0] = state.phi_rad;
         self.bridge_v[0] = state.bridge_v;
-        self.rate_length = length_s * plant.series_rate(state.speed_rad_s, state.motion);
+        self.rate_length = length_s * plant.series_rate::<PLAIN>(state.speed_rad_s, state.motion);
         let case = Case {
             plant,
             branches,
@@ -190,80 +208,59 @@ impl Expansion {
             scales,
         };
         let left_out = match &plant.shape {
-            _ if state.motion == Motion::Held => self.expand_held(case, state),
-            LeadShape::Linear { start, slope } => {
-                let idx = sector_idx(state.sector);
-                self.slope = slope[idx];
-                for lead in 0..N_SHAPES {
-                    self.height[lead] = start[idx][lead] + slope[idx][lead] * state.phi_rad;
-                }
-                if plant.plain {
-                    self.expand_plain(case)
+            LeadShape::Linear { .. } if PLAIN => {
+                let free = &branches.seen[state.sixth].free;
+                let flat = FlatShape::new(std::array::from_fn(|a| free[a].at(state.phi_rad)), 0.0);
+                if N == 2 || N == 1 && free[0].slope != 0.0 {
+                    let slope = std::array::from_fn(|a| free[a].slope);
+                    let shape = LinearShape::new(flat, slope, 0.0, length_s * plant.pole_pairs);
+                    Recurrence::<N, true, _>::new(case, shape, self).run(self)
                 } else {
-                    self.start_cogging(plant, state);
-                    self.expand_straight(case)
+                    Recurrence::<N, true, _>::new(case, flat, self).run(self)
                 }
             }
-            LeadShape::Harmonic(terms) => {
-                self.start_cogging(plant, state);
-                self.start_waves(terms, state);
-                self.expand_harmonic(case, terms)
-            }
+            shape => self.expand_any::<N>(case, shape, state),
         };
         if left_out > 1.0 {
             self.shorten(0.9 * libm::pow(left_out, -INVERSE_RANK[MAX_ORDER]));
         }
-        self.spread = self.spreads(branches.n_free, plant.soft.is_some());
+        self.spread = self.spreads::<N, PLAIN>(plant);
     }
 
-    fn expand_plain(&mut self, case: Case<'_>) -> f64 {
-        let (b, slope) = (case.branches, &self.slope);
-        match b.n_free {
-            2 => self.run_straight::<2, true>(case),
-            1 if slope[b.pair.0] != slope[b.pair.1] => self.run_straight::<1, true>(case),
-            1 => self.run_flat::<1, true>(case),
-            _ => self.run_flat::<0, true>(case),
-        }
-    }
-
-    fn expand_straight(&mut self, case: Case<'_>) -> f64 {
-        match case.branches.n_free {
-            2 => self.run_straight::<2, false>(case),
-            1 => self.run_straight::<1, false>(case),
-            _ => self.run_straight::<0, false>(case),
-        }
-    }
-
-    #[inline(always)]
-    fn run_straight<const N: usize, const PLAIN: bool>(&mut self, case: Case<'_>) -> f64 {
-        let rate = self.length_s * case.plant.pole_pairs;
-        let shape = LinearShape::<N>::new(&self.height, &self.slope, case.branches, rate);
-        Recurrence::<N, PLAIN, _>::new(case, &shape, self).run(self)
-    }
-
-    #[inline(always)]
-    fn run_flat<const N: usize, const PLAIN: bool>(&mut self, case: Case<'_>) -> f64 {
-        let shape = FlatShape::<N>::new(&self.height, case.branches);
-        Recurrence::<N, PLAIN, _>::new(case, &shape, self).run(self)
-    }
-
-    fn expand_harmonic(&mut self, case: Case<'_>, terms: &[Harmonic]) -> f64 {
-        let shape = HarmonicShape::new(terms, case.plant, case.branches);
-        match case.branches.n_free {
-            2 => Recurrence::<2, false, _>::new(case, &shape, self).run(self),
-            1 => Recurrence::<1, false, _>::new(case, &shape, self).run(self),
-            _ => Recurrence::<0, false, _>::new(case, &shape, self).run(self),
-        }
-    }
-
-    fn expand_held(&mut self, case: Case<'_>, state: &State) -> f64 {
-        self.speed[0] = 0.0;
-        self.start_cogging(case.plant, state);
-        self.height = case.plant.shape_at(state.sector, state.phi_rad);
-        match case.branches.n_free {
-            2 => self.run_flat::<2, false>(case),
-            1 => self.run_flat::<1, false>(case),
-            _ => self.run_flat::<0, false>(case),
+    /// Of any plant.
+    #[inline(never)]
+    fn expand_any<const N: usize>(
+        &mut self,
+        case: Case<'_>,
+        shape: &LeadShape,
+        state: &State,
+    ) -> f64 {
+        let plant = case.plant;
+        self.start_cogging(plant, state);
+        match shape {
+            _ if state.motion == Motion::Held => {
+                self.speed[0] = 0.0;
+                let height = plant.shape_at(state, state.phi_rad);
+                let shape = FlatShape::<N>::of_leads(&height, case.branches);
+                Recurrence::<N, false, _>::new(case, shape, self).run(self)
+            }
+            LeadShape::Linear { start, slope } => {
+                let free = &case.branches.seen[state.sixth].free;
+                let (start, loop_slope) = (start[state.sixth][LOOP], slope[state.sixth][LOOP]);
+                let flat = FlatShape::new(
+                    std::array::from_fn(|a| free[a].at(state.phi_rad)),
+                    start + loop_slope * state.phi_rad,
+                );
+                let slope = std::array::from_fn(|a| free[a].slope);
+                let rate = self.length_s * plant.pole_pairs;
+                let shape = LinearShape::<N>::new(flat, slope, loop_slope, rate);
+                Recurrence::<N, false, _>::new(case, shape, self).run(self)
+            }
+            LeadShape::Harmonic(terms) => {
+                self.start_waves(terms, state);
+                let shape = HarmonicShape::new(terms, plant, case.branches);
+                Recurrence::<N, false, _>::new(case, shape, self).run(self)
+            }
         }
     }
 
@@ -295,21 +292,16 @@ impl Expansion {
         }
     }
 
-    /// Current of a leg times `sign`, in A.
+    /// Current of a leg times `sign`, in A: all of the series, or a short one.
     #[inline]
-    pub(super) fn current(&self, b: &Branches, leg: usize, sign: f64) -> Series {
+    pub(super) fn current<const LEN: usize>(
+        &self,
+        b: &Branches,
+        leg: usize,
+        sign: f64,
+    ) -> [f64; LEN] {
         let [first, second] = b.of_free[leg].map(|part| sign * part);
-        let mut out = ZERO;
-        if self.order == SHORT {
-            for k in 0..=SHORT {
-                out[k] = first * self.free[0][k] + second * self.free[1][k];
-            }
-        } else {
-            for k in 0..=self.order {
-                out[k] = first * self.free[0][k] + second * self.free[1][k];
-            }
-        }
-        out
+        std::array::from_fn(|k| first * self.free[0][k] + second * self.free[1][k])
     }
 
     /// Terminal voltage of an open leg in V: star point plus EMF. Where no leg is connected, the
@@ -325,9 +317,9 @@ impl Expansion {
         let mut out = ZERO;
         match &plant.shape {
             _ if state.motion == Motion::Held => {}
-            LeadShape::Linear { .. } => {
-                let height = less_mean(&self.height, b, leg);
-                let slope = less_mean(&self.slope, b, leg);
+            LeadShape::Linear { slope, .. } => {
+                let height = less_mean(&plant.shape_at(state, state.phi_rad), b, leg);
+                let slope = less_mean(&slope[state.sixth], b, leg);
                 let per_twice_rate = 0.5 / (self.length_s * plant.pole_pairs);
                 for k in 0..=order {
                     out[k] =
@@ -357,7 +349,7 @@ impl Expansion {
     }
 
     #[inline(always)]
-    fn spreads(&self, n_free: usize, soft: bool) -> Spread {
+    fn spreads<const N: usize, const PLAIN: bool>(&self, plant: &Plant) -> Spread {
         let of = |c: &Series, some: bool| {
             if some {
                 poly::spread(c, self.order)
@@ -365,47 +357,72 @@ impl Expansion {
                 0.0
             }
         };
+        let speed = of(&self.speed, true);
         Spread {
-            speed: of(&self.speed, true),
-            phi: of(&self.phi, true),
-            free: [of(&self.free[0], n_free > 0), of(&self.free[1], n_free > 1)],
-            bridge_v: of(&self.bridge_v, soft),
+            speed,
+            // each coefficient is length · p / k of one of the speed
+            phi: self.length_s * plant.pole_pairs * (self.speed[0].abs() + 0.5 * speed),
+            free: [of(&self.free[0], N > 0), of(&self.free[1], N > 1)],
+            bridge_v: of(&self.bridge_v, !PLAIN && plant.soft.is_some()),
         }
     }
 
-    /// Voltage of an open terminal at the start and how far it may go from there, without its
-    /// series: no bound for shapes other than straight ones.
+    /// Voltage of the terminal of an open leg, by its place behind the connected ones, at the
+    /// start and how far it may go from there, without its series: no bound for shapes other than
+    /// straight ones.
     #[inline(always)]
-    pub(super) fn open_terminal_bound(
+    pub(super) fn open_terminal_bound<const N: usize, const PLAIN: bool>(
         &self,
         plant: &Plant,
         b: &Branches,
         state: &State,
-        leg: usize,
+        which: usize,
     ) -> (f64, f64) {
         let (circuit, spread) = (&b.circuit, &self.spread);
         let mut at = circuit.mean_v + circuit.mean_rail * self.bridge_v[0];
-        let mut most = circuit.mean_rail * spread.bridge_v;
-        if b.n_free > 0 {
+        let mut most = if PLAIN {
+            0.0
+        } else {
+            circuit.mean_rail * spread.bridge_v
+        };
+        if N > 0 {
             at -= circuit.mean_ohm[0] * self.free[0][0];
             most += circuit.mean_ohm[0].abs() * spread.free[0];
         }
         match &plant.shape {
-            _ if state.motion == Motion::Held => {}
+            _ if !PLAIN && state.motion == Motion::Held => {}
             LeadShape::Linear { .. } => {
                 let speed = self.speed[0];
-                let height = less_mean(&self.height, b, leg);
-                let slope = less_mean(&self.slope, b, leg);
+                let open = b.seen[state.sixth].open[which];
+                let height = open.at(state.phi_rad);
                 at += speed * height;
                 most += spread.speed * height.abs()
-                    + (speed.abs() + spread.speed) * (slope * spread.phi).abs();
+                    + (speed.abs() + spread.speed) * (open.slope * spread.phi).abs();
             }
             LeadShape::Harmonic(_) => most = f64::INFINITY,
         }
         (at, most)
     }
 
-    /// Scales every series that is read later to a shorter piece.
+    /// Scales what is made of the series to a shorter piece, where that is no more than its first
+    /// coefficients.
+    #[inline(always)]
+    pub(super) fn shorten_start<const PLAIN: bool>(&mut self, ratio: f64) {
+        if !PLAIN {
+            self.order = 1;
+            return self.shorten(ratio);
+        }
+        self.length_s *= ratio;
+        self.rate_length *= ratio;
+        for series in [&mut self.speed, &mut self.phi]
+            .into_iter()
+            .chain(&mut self.free)
+        {
+            series[1] *= ratio;
+        }
+    }
+
+    /// Scales every series to a shorter piece.
     fn shorten(&mut self, ratio: f64) {
         self.length_s *= ratio;
         self.rate_length *= ratio;
@@ -419,6 +436,7 @@ impl Expansion {
                 &mut self.phi,
                 &mut self.em_torque,
                 &mut self.cogging,
+                &mut self.cogging_cosine,
             ]
             .into_iter()
             .chain(&mut self.free)
@@ -442,6 +460,3 @@ pub(super) struct Spread {
     pub(super) free: [f64; 2],
     pub(super) bridge_v: f64,
 }
-
-/// Values of the leads and the loop.
-type Lead = [f64; N_SHAPES];

@@ -75,9 +75,13 @@ pub(super) struct End {
 
 impl End {
     #[inline(always)]
-    pub(super) fn new(plant: &Plant, branches: &Branches, x: &Expansion, tau: f64) -> Self {
+    pub(super) fn new<const N: usize, const PLAIN: bool>(
+        plant: &Plant,
+        x: &Expansion,
+        tau: f64,
+    ) -> Self {
         let at = |c: &Series| poly::value(c, x.order, tau);
-        let free_a = match branches.n_free {
+        let free_a = match N {
             0 => [0.0; 2],
             1 => [at(&x.free[0]), 0.0],
             _ => [at(&x.free[0]), at(&x.free[1])],
@@ -85,12 +89,12 @@ impl End {
         Self {
             tau,
             free_a,
-            loop_a: if plant.delta {
+            loop_a: if !PLAIN && plant.delta {
                 at(&x.loop_current)
             } else {
                 0.0
             },
-            bridge_v: if plant.soft.is_some() {
+            bridge_v: if !PLAIN && plant.soft.is_some() {
                 at(&x.bridge_v)
             } else {
                 x.bridge_v[0]
@@ -99,6 +103,22 @@ impl End {
             phi_rad: at(&x.phi),
         }
     }
+
+    /// Whether all of it are numbers.
+    #[inline(always)]
+    pub(super) fn is_finite(&self) -> bool {
+        (self.electrical() + self.speed_rad_s + self.phi_rad).is_finite()
+    }
+
+    /// Whether currents and voltage are numbers.
+    pub(super) fn is_electrically_finite(&self) -> bool {
+        self.electrical().is_finite()
+    }
+
+    #[inline(always)]
+    fn electrical(&self) -> f64 {
+        self.free_a[0] + self.free_a[1] + self.loop_a + self.bridge_v
+    }
 }
 
 /// Flows of an expansion from its start to τ.
@@ -106,16 +126,16 @@ impl End {
 /// Squares and products are integrated by quadrature on the series: where they bend little by
 /// Lobatto's rule of four points, whose ends are known anyway, else by Gauss's of six or ten.
 /// The polynomial is read at the points, which costs less than multiplying series.
-pub(super) fn flows(
+#[inline(always)]
+pub(super) fn flows<const N: usize, const PLAIN: bool>(
     plant: &Plant,
     branches: &Branches,
     x: &Expansion,
     motion: Motion,
     end: &End,
 ) -> Flows {
-    let mut out = Flows::default();
-    if branches.n_free > 0 || !plant.plain {
-        let at = Electrical {
+    let mut out = if N > 0 || !PLAIN {
+        let at = Electrical::<N, PLAIN> {
             plant,
             branches,
             x,
@@ -124,17 +144,20 @@ pub(super) fn flows(
         match at.bend() {
             Bend::Little => {
                 let inner = [lobatto::NEAR * end.tau, lobatto::FAR * end.tau];
-                at.flow(&lobatto::WEIGHTS, &mut out, |c, at_end| {
+                at.flow(&lobatto::WEIGHTS, |c, at_end| {
                     let [near, far] = poly::values(c, x.order, &inner);
                     [c[0], near, far, at_end]
-                });
+                })
             }
-            Bend::More => at.flow_by(&gauss::SIX, &mut out),
-            Bend::Most => at.flow_by(&gauss::TEN, &mut out),
+            Bend::More => at.flow_by(&gauss::SIX),
+            Bend::Most => at.flow_by(&gauss::TEN),
         }
-    }
+    } else {
+        Flows::default()
+    };
     match motion {
         Motion::Free { negative } => turning(plant, x, negative, end, &mut out),
+        Motion::Driven | Motion::Held if PLAIN => {}
         Motion::Driven => driven(plant, x, end.tau, &mut out),
         Motion::Held => {
             let time_s = end.tau * x.length_s;
@@ -201,31 +224,31 @@ const GENTLE: f64 = 0.12;
 const STEADY: f64 = 1e-3;
 
 /// The electrical side of a piece.
-struct Electrical<'a> {
+struct Electrical<'a, const N: usize, const PLAIN: bool> {
     plant: &'a Plant,
     branches: &'a Branches,
     x: &'a Expansion,
     end: &'a End,
 }
 
-impl Electrical<'_> {
+impl<const N: usize, const PLAIN: bool> Electrical<'_, N, PLAIN> {
     /// The largest bend of what is multiplied.
     #[inline(always)]
     fn bend(&self) -> Bend {
-        let (plant, b, x) = (self.plant, self.branches, self.x);
+        let (plant, x) = (self.plant, self.x);
         // where rates alone say so: decays, nothing that a small difference hangs on
-        if plant.plain && x.rate_length <= GENTLE {
+        if PLAIN && x.rate_length <= GENTLE {
             return Bend::Little;
         }
         let of = |c: &Series| bend(c[0], c, x.order);
         let mut most = Bend::Little;
-        for current in &x.free[..b.n_free] {
+        for current in &x.free[..N] {
             most = most.max(of(current));
         }
-        if plant.delta {
+        if !PLAIN && plant.delta {
             most = most.max(of(&x.loop_current));
         }
-        if plant.soft.is_some() {
+        if !PLAIN && plant.soft.is_some() {
             // what flows from the source follows the small difference of two voltages
             most = most.max(bend(x.bridge_v[0] - plant.supply_v, &x.bridge_v, x.order));
         }
@@ -234,30 +257,28 @@ impl Electrical<'_> {
 
     /// By a rule of points between the ends.
     #[inline(never)]
-    fn flow_by<const N: usize>(&self, rule: &gauss::Rule<N>, out: &mut Flows) {
+    fn flow_by<const POINTS: usize>(&self, rule: &gauss::Rule<POINTS>) -> Flows {
         let at = rule.at.map(|node| self.end.tau * node);
-        self.flow(&rule.weights, out, |c, _| {
-            poly::values(c, self.x.order, &at)
-        });
+        self.flow(&rule.weights, |c, _| poly::values(c, self.x.order, &at))
     }
 
     /// By weights on [0, 1] and the values of a series at their points, told its value at the end.
     #[inline(always)]
-    fn flow<const N: usize>(
+    fn flow<const POINTS: usize>(
         &self,
-        weights: &[f64; N],
-        out: &mut Flows,
-        values: impl Fn(&Series, f64) -> [f64; N],
-    ) {
+        weights: &[f64; POINTS],
+        values: impl Fn(&Series, f64) -> [f64; POINTS],
+    ) -> Flows {
+        let mut out = Flows::default();
         let (plant, b, x, end) = (self.plant, self.branches, self.x, self.end);
         let time_s = end.tau * x.length_s;
         // drawn from the positive rail, at each point
-        let mut drawn_a = [0.0; N];
-        if b.n_free == 1 {
+        let mut drawn_a = [0.0; POINTS];
+        if N == 1 {
             let current = values(&x.free[0], end.free_a[0]);
-            let weighted: [f64; N] = std::array::from_fn(|k| weights[k] * current[k]);
-            let charge = total::<N>(|k| weighted[k]);
-            let square = total::<N>(|k| weighted[k] * current[k]);
+            let weighted: [f64; POINTS] = std::array::from_fn(|k| weights[k] * current[k]);
+            let charge = total::<POINTS>(|k| weighted[k]);
+            let square = total::<POINTS>(|k| weighted[k] * current[k]);
             let (first, last) = b.pair;
             out.copper_j = time_s * (2.0 * plant.lead_resistance_ohm) * square;
             out.bridge_j = time_s
@@ -265,21 +286,21 @@ impl Electrical<'_> {
                     + (b.drop_v[first] + b.drop_v[last]) * charge.abs());
             out.supply_charge_as = time_s * b.circuit.draw[0] * charge;
             drawn_a = current.map(|current| b.circuit.draw[0] * current);
-        } else if b.n_free == 2 {
+        } else if N == 2 {
             let first = values(&x.free[0], end.free_a[0]);
             let second = values(&x.free[1], end.free_a[1]);
-            let first_weighted: [f64; N] = std::array::from_fn(|k| weights[k] * first[k]);
-            let second_weighted: [f64; N] = std::array::from_fn(|k| weights[k] * second[k]);
+            let first_weighted: [f64; POINTS] = std::array::from_fn(|k| weights[k] * first[k]);
+            let second_weighted: [f64; POINTS] = std::array::from_fn(|k| weights[k] * second[k]);
             let charges = [
-                total::<N>(|k| first_weighted[k]),
-                total::<N>(|k| second_weighted[k]),
+                total::<POINTS>(|k| first_weighted[k]),
+                total::<POINTS>(|k| second_weighted[k]),
             ];
             let squares = [
-                total::<N>(|k| first_weighted[k] * first[k]),
-                total::<N>(|k| second_weighted[k] * second[k]),
+                total::<POINTS>(|k| first_weighted[k] * first[k]),
+                total::<POINTS>(|k| second_weighted[k] * second[k]),
             ];
             // the third leg's current is minus the sum of the others
-            let both = total::<N>(|k| first_weighted[k] * second[k]);
+            let both = total::<POINTS>(|k| first_weighted[k] * second[k]);
             let squares = [squares[0], squares[1], squares[0] + squares[1] + 2.0 * both];
             let charges = [charges[0], charges[1], charges[0] + charges[1]];
             let legs = [b.pair.0, b.pair.1, b.third];
@@ -292,17 +313,17 @@ impl Electrical<'_> {
             out.supply_charge_as = time_s * (first_part * charges[0] + second_part * charges[1]);
             drawn_a = std::array::from_fn(|k| first_part * first[k] + second_part * second[k]);
         }
-        if plant.delta {
+        if !PLAIN && plant.delta {
             let mut squared = 0.0;
             for (weight, current) in weights.iter().zip(values(&x.loop_current, end.loop_a)) {
                 squared += weight * (current * current);
             }
             out.copper_j += 3.0 * plant.winding_resistance_ohm * time_s * squared;
         }
-        if let Some((source_ohm, _)) = plant.soft {
+        if let Some((source_ohm, _)) = plant.soft.filter(|_| !PLAIN) {
             let (mut source, mut input) = (0.0, 0.0);
             let bridge_v = values(&x.bridge_v, end.bridge_v);
-            for k in 0..N {
+            for k in 0..POINTS {
                 source += weights[k] * (bridge_v[k] * (plant.supply_v - bridge_v[k]));
                 input += weights[k] * (bridge_v[k] * drawn_a[k]);
             }
@@ -312,6 +333,7 @@ impl Electrical<'_> {
             out.supply_j = plant.supply_v * out.supply_charge_as;
             out.bridge_input_j = out.supply_j;
         }
+        out
     }
 }
 
@@ -328,24 +350,19 @@ fn total<const N: usize>(of: impl Fn(usize) -> f64) -> f64 {
 /// The mechanical side of a rotor that turns.
 ///
 /// The speed's mean is the angle gone through over the time. Where it changes little, what its
-/// square and cube have more than those of the mean follows from its variance, written out to
-/// the third order (the integral of (ω − mean)² for ω = c₀ + c₁τ + c₂τ² + c₃τ³).
+/// square and cube have more than those of the mean follows from its variance: a twelfth of the
+/// square of its change, as if it changed evenly. For ω = c₀ + c₁τ + c₂τ² + c₃τ³ the integral of
+/// (ω − mean)² is c₁²/12 + c₁c₂/6 + 4 c₂²/45 + 3 c₁c₃/20: c₂²/180 and c₁c₃/60 are left out.
 #[inline(always)]
 fn turning(plant: &Plant, x: &Expansion, negative: bool, end: &End, out: &mut Flows) {
     let tau = end.tau;
     let time_s = tau * x.length_s;
-    let direction = if negative { -1.0 } else { 1.0 };
     let angle = (end.phi_rad - x.phi[0]) * plant.per_pole_pair;
     let steady = x.rate_length <= GENTLE && x.spread.speed <= STEADY * x.speed[0].abs();
     let (squared, cubed) = if steady {
         let mean = angle / time_s;
-        let (c1, c2, c3) = (
-            tau * x.speed[1],
-            tau * tau * x.speed[2],
-            tau * tau * tau * x.speed[3],
-        );
-        let spread = c1 * (c1 * (1.0 / 12.0) + c2 * (1.0 / 6.0) + c3 * (3.0 / 20.0))
-            + c2 * c2 * (4.0 / 45.0);
+        let change = end.speed_rad_s - x.speed[0];
+        let spread = change * change * (1.0 / 12.0);
         (
             time_s * (mean * mean + spread),
             time_s * mean * (mean * mean + 3.0 * spread),
@@ -354,14 +371,11 @@ fn turning(plant: &Plant, x: &Expansion, negative: bool, end: &End, out: &mut Fl
         let (squared, cubed) = speed_powers(x, tau);
         (time_s * squared, time_s * cubed)
     };
-    let load_dry_nm = plant.dry_nm - plant.machine_dry_nm;
+    let against = plant.against(negative);
     out.angle_mech_rad = angle;
-    out.friction_j = plant.viscous_nm_s * squared + plant.machine_dry_nm * direction * angle;
-    out.shaft_j = load_dry_nm * direction * angle
-        + plant.gravity_nm * angle
-        + direction * plant.quadratic_nm_s2 * cubed;
-    out.load_torque_nm_s = (load_dry_nm * direction + plant.gravity_nm) * time_s
-        + direction * plant.quadratic_nm_s2 * squared;
+    out.friction_j = plant.viscous_nm_s * squared + against.machine_dry_nm * angle;
+    out.shaft_j = against.load_nm * angle + against.drag_nm_s2 * cubed;
+    out.load_torque_nm_s = against.load_nm * time_s + against.drag_nm_s2 * squared;
 }
 
 /// Means of the speed's square and cube.

@@ -51,11 +51,13 @@ use commutator::Threshold;
 use expansion::{Expansion, Scales};
 use flows::End;
 use plant::Plant;
-use poly::larger;
+use poly::{larger, smaller};
+use search::Found;
 use state::{Motion, State};
 
 use crate::drive::LegState;
 use crate::drive::clocks::{ForcedClock, PwmClock};
+use crate::drive::steps::{ActiveLegs, active_legs};
 use crate::machine::Machine;
 use crate::setup::{Bench, Change, Direction, Setup};
 
@@ -99,9 +101,14 @@ pub struct Simulator {
     n_changes: usize,
     plant: Plant,
     state: State,
+    /// The state at the start of the piece in hand.
+    start: State,
     /// Which of the plant's circuits the present paths make.
     circuit: usize,
     legs: [LegState; 3],
+    /// The step that the gates follow, and the legs that are active in it.
+    step: (i64, Direction),
+    active: ActiveLegs,
     pwm: Option<PwmClock>,
     forced: Option<ForcedClock>,
     /// Position-sensed commutation: where inside a sector the step changes.
@@ -144,6 +151,7 @@ impl Simulator {
             bridge_v: bench.supply.voltage_v,
             speed_rad_s: setup.run.start_speed_rad_s,
             sector,
+            sixth: plant::sector_idx(sector),
             phi_rad,
             motion: if setup.run.hold_speed {
                 Motion::Driven
@@ -161,7 +169,10 @@ impl Simulator {
             n_changes: 0,
             plant,
             state,
+            start: state,
             legs: [LegState::Floating; 3],
+            step: (0, Direction::Forward),
+            active: active_legs(0, Direction::Forward),
             pwm: bench.drive.pwm.map(|pwm| PwmClock::new(pwm, 0.0)),
             forced: None,
             bench,
@@ -281,8 +292,17 @@ impl Simulator {
     /// The solution now. At an instant where the circuit changes, the value after the change.
     #[must_use]
     pub fn now(&mut self) -> Sample {
-        self.expand(self.length_limit_s());
-        self.piece(0.0, self.state.time_s).sample(self.state.time_s)
+        self.meet_state();
+        let length_s = self.length_limit_s::<false>();
+        self.expansion.expand(
+            &self.plant,
+            self.plant.circuits.at(self.circuit),
+            &self.state,
+            length_s,
+            &self.scales,
+        );
+        self.start = self.state;
+        self.piece(0.0).sample(self.state.time_s)
     }
 
     /// Runs until `time_s`, handing pieces and events to `sink`.
@@ -353,7 +373,9 @@ impl Simulator {
         let turns = self.theta_elec_rad() / self.plant.pole_pairs;
         self.machine = machine;
         self.plant = Plant::new(&self.machine, &self.bench);
-        (self.state.sector, self.state.phi_rad) = State::sector_of(turns * self.plant.pole_pairs);
+        let (sector, phi_rad) = State::sector_of(turns * self.plant.pole_pairs);
+        self.state.enter(sector);
+        self.state.phi_rad = phi_rad;
         if !self.plant.delta {
             self.state.loop_current_a = 0.0;
         }
@@ -377,27 +399,25 @@ impl Simulator {
     }
 
     /// Longest a piece may be by the rates of the circuit and the rotor, in s.
-    fn length_limit_s(&self) -> f64 {
+    #[inline]
+    fn length_limit_s<const PLAIN: bool>(&self) -> f64 {
         let plant = &self.plant;
         let speed_rad_s = self.state.speed_rad_s;
-        let rate = plant.series_rate(speed_rad_s, self.state.motion);
+        let rate = plant.series_rate::<PLAIN>(speed_rad_s, self.state.motion);
         // a sector's edge ends it before that
         let rate = larger((plant.pole_pairs * speed_rad_s).abs(), rate);
         // where nothing changes by itself, a second is as good as any length
-        (recurrence::LONGEST / rate).min(1.0)
+        smaller(recurrence::LONGEST / rate, 1.0)
     }
 
-    fn expand(&mut self, length_s: f64) {
+    /// Takes what stands now into the scales.
+    #[inline]
+    fn meet_state(&mut self) {
         let [u, v, w] = self.state.current_a.map(f64::abs);
-        self.scales
-            .meet(larger(larger(u, v), w), self.state.speed_rad_s.abs(), 0.0);
-        self.expansion.expand(
-            &self.plant,
-            self.plant.circuits.at(self.circuit),
-            &self.state,
-            length_s,
-            &self.scales,
-        );
+        let (current_a, speed_rad_s) = (larger(larger(u, v), w), self.state.speed_rad_s.abs());
+        if (current_a > self.scales.current_a) | (speed_rad_s > self.scales.speed_rad_s) {
+            self.scales.meet(current_a, speed_rad_s, 0.0);
+        }
     }
 
     /// The circuit of the present paths.
@@ -406,14 +426,15 @@ impl Simulator {
         self.plant.circuits.at(self.circuit)
     }
 
-    fn piece(&self, end_tau: f64, end_s: f64) -> Piece<'_> {
+    /// The piece in hand, which ends at the present state.
+    fn piece(&self, end_tau: f64) -> Piece<'_> {
         Piece {
             plant: &self.plant,
             branches: self.branches(),
             expansion: &self.expansion,
-            state: &self.state,
+            state: &self.start,
             end_tau,
-            end_s,
+            end_s: self.state.time_s,
             step_count: self.step_count(),
             legs: self.legs,
         }
@@ -421,34 +442,26 @@ impl Simulator {
 
     fn next_piece(&mut self, until_s: f64, sink: &mut impl Sink) -> Result<(), RunError> {
         let (due_s, due) = self.next_due(until_s);
-        let full_s = due_s - self.state.time_s;
-        if full_s <= 0.0 {
+        if due_s <= self.state.time_s {
             self.pass_due(due, sink);
             return Ok(());
         }
-        let wanted_s = full_s.min(self.length_limit_s());
-        self.expand(wanted_s);
-        let found = self.search();
-        let (end_tau, end_s) = match found {
-            Some((tau, _)) => (tau, self.state.time_s + tau * self.expansion.length_s),
-            None if self.expansion.length_s >= full_s => (1.0, due_s),
-            None => (1.0, self.state.time_s + self.expansion.length_s),
-        };
-        // a located event never lies behind the time that limits the piece
-        let end_s = end_s.min(due_s);
+        // what the circuit and the plant leave out, known to the compiler
+        let plain = self.plant.is_plain(self.state.motion);
+        let (end_tau, found) = match (plain, self.branches().n_free) {
+            (true, 0) => self.solve::<0, true>(due_s),
+            (true, 1) => self.solve::<1, true>(due_s),
+            (true, _) => self.solve::<2, true>(due_s),
+            (false, 0) => self.solve::<0, false>(due_s),
+            (false, 1) => self.solve::<1, false>(due_s),
+            (false, _) => self.solve::<2, false>(due_s),
+        }?;
         if end_tau > 0.0 {
-            let piece = self.piece(end_tau, end_s);
-            let end = piece.end(end_tau);
-            self.check_finite(&end)?;
-            let flows = piece.flows_to(&end);
-            sink.piece(&piece);
-            self.totals.flows.add(&flows);
-            self.totals.turnover_j += flows.bridge_input_j.abs();
-            self.move_to(&end, end_s);
+            sink.piece(&self.piece(end_tau));
             self.work.n_pieces += 1;
             self.work.n_orders += self.expansion.order as u64;
         }
-        if let Some((_, found)) = found {
+        if let Some(found) = found {
             self.work.n_located += 1;
             self.pass_found(found, sink);
         } else if self.state.time_s >= due_s {
@@ -457,52 +470,57 @@ impl Simulator {
         self.check_progress()
     }
 
-    /// Whether the piece ends in numbers: nobody is shown one that does not.
-    fn check_finite(&self, end: &End) -> Result<(), RunError> {
-        let current_a = end.free_a[0] + end.free_a[1] + end.loop_a + end.bridge_v;
-        if (current_a + end.speed_rad_s + end.phi_rad).is_finite() {
-            return Ok(());
+    /// Solves the piece that begins now, up to the first event and at most to `due_s`: where it
+    /// ends and with what. What flows in it goes on the account, and the state to its end.
+    #[inline(never)]
+    fn solve<const N: usize, const PLAIN: bool>(
+        &mut self,
+        due_s: f64,
+    ) -> Result<(f64, Option<Found>), RunError> {
+        self.meet_state();
+        let start_s = self.state.time_s;
+        let full_s = due_s - start_s;
+        let wanted_s = smaller(full_s, self.length_limit_s::<PLAIN>());
+        let (plant, state) = (&self.plant, &self.state);
+        let b = plant.circuits.at(self.circuit);
+        self.expansion
+            .expand_as::<N, PLAIN>(plant, b, state, wanted_s, &self.scales);
+        let (end_tau, found) = self.search::<N, PLAIN>(b);
+        let x = &self.expansion;
+        let end_s = match found {
+            None if x.length_s >= full_s => due_s,
+            // a located event never lies behind the time that limits the piece
+            _ => smaller(start_s + end_tau * x.length_s, due_s),
+        };
+        if end_tau > 0.0 {
+            let end = End::new::<N, PLAIN>(plant, x, end_tau);
+            if !end.is_finite() {
+                return Err(self.overflow(&end));
+            }
+            let flows = flows::flows::<N, PLAIN>(plant, b, x, state.motion, &end);
+            self.totals.flows.add(&flows);
+            self.totals.turnover_j += flows.bridge_input_j.abs();
+            self.start = self.state;
+            self.state.move_to::<N, PLAIN>(plant, b, &end, end_s);
+            if !PLAIN && plant.soft.is_some() {
+                self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(end.bridge_v);
+            }
         }
-        Err(RunError::Overflow {
+        Ok((end_tau, found))
+    }
+
+    /// A piece that does not end in numbers: nobody is shown it.
+    #[cold]
+    #[inline(never)]
+    fn overflow(&self, end: &End) -> RunError {
+        RunError::Overflow {
             at_s: self.state.time_s,
-            quantity: if current_a.is_finite() {
+            quantity: if end.is_electrically_finite() {
                 "speed"
             } else {
                 "current"
             },
-        })
-    }
-
-    /// Takes the state to the end of the piece.
-    fn move_to(&mut self, end: &End, end_s: f64) {
-        let (n_free, pair, third) = {
-            let b = self.branches();
-            (b.n_free, b.pair, b.third)
-        };
-        if n_free > 0 {
-            let [a, c] = end.free_a;
-            let current_a = &mut self.state.current_a;
-            current_a[pair.0] = a;
-            (current_a[pair.1], current_a[third]) = if n_free == 2 {
-                (c, -(a + c))
-            } else {
-                (-a, 0.0)
-            };
         }
-        if self.plant.delta {
-            self.state.loop_current_a = end.loop_a;
-        }
-        if let Motion::Free { .. } = self.state.motion {
-            self.state.speed_rad_s = end.speed_rad_s;
-        }
-        if self.state.motion != Motion::Held {
-            self.state.phi_rad = end.phi_rad;
-        }
-        if self.plant.soft.is_some() {
-            self.state.bridge_v = end.bridge_v;
-            self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(self.state.bridge_v);
-        }
-        self.state.time_s = end_s;
     }
 
     fn check_progress(&mut self) -> Result<(), RunError> {

@@ -3,7 +3,7 @@
 use std::f64::consts::FRAC_PI_3;
 
 use super::sample::EventKind;
-use super::search::Found;
+use super::search::{Found, leg_number};
 use super::state::Motion;
 use super::{Simulator, Sink, plant};
 use crate::setup::{Commutation, Gates};
@@ -74,7 +74,8 @@ impl Simulator {
         match found {
             Found::SectorUp | Found::SectorDown => {
                 let up = found == Found::SectorUp;
-                self.state.sector += if up { 1 } else { -1 };
+                self.state
+                    .enter(self.state.sector + if up { 1 } else { -1 });
                 self.state.phi_rad = if up { 0.0 } else { FRAC_PI_3 };
                 if self.threshold.phi_rad.is_some() {
                     self.threshold.past = !up;
@@ -90,19 +91,14 @@ impl Simulator {
                 self.pass_step(sink);
             }
             Found::CurrentZero(leg) => {
-                self.stop_current(leg);
+                self.stop_current(usize::from(leg));
                 self.resolve();
-                self.tell(
-                    EventKind::DiodeOff {
-                        leg: leg_number(leg),
-                    },
-                    sink,
-                );
+                self.tell(EventKind::DiodeOff { leg }, sink);
             }
             Found::OpenLeg { .. } | Found::OpenPair => {
                 let before = self.branches().path;
                 let started = match found {
-                    Found::OpenLeg { leg, upper } => self.start_diode(leg, upper),
+                    Found::OpenLeg { leg, upper } => self.start_diode(usize::from(leg), upper),
                     _ => false,
                 };
                 if !started {
@@ -188,7 +184,7 @@ impl Simulator {
 
     /// All torque on the standing rotor but dry friction, in N m.
     pub(super) fn standstill_torque_nm(&self) -> f64 {
-        let shape = self.plant.shape_at(self.state.sector, self.state.phi_rad);
+        let shape = self.plant.shape_at(&self.state, self.state.phi_rad);
         let mut torque = self
             .plant
             .cogging_torque_nm(self.state.sector, self.state.phi_rad)
@@ -217,8 +213,4 @@ pub(super) enum Due {
     Pwm,
     ForcedStep,
     Change,
-}
-
-fn leg_number(leg: usize) -> u8 {
-    [0, 1, 2][leg]
 }

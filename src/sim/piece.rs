@@ -114,7 +114,7 @@ impl Piece<'_> {
             poly::value(&x.free[1], order, tau)
         });
         let loop_current = poly::value(&x.loop_current, order, tau);
-        let shape = self.plant.shape_at(self.state.sector, phi);
+        let shape = self.plant.shape_at(self.state, phi);
         let emf: [f64; 3] = std::array::from_fn(|leg| shape[leg] * speed);
         let phase_current_a = winding_currents(self.plant.delta, line, loop_current);
         let back_emf_v = if self.plant.delta {
@@ -206,31 +206,32 @@ impl Piece<'_> {
     /// Flows from the start of the piece to an instant of it.
     #[must_use]
     pub fn flows_until(&self, time_s: f64) -> Flows {
-        self.flows_to(&self.end(self.tau(time_s)))
+        self.flows_to(self.tau(time_s))
     }
 
     /// Flows over the whole piece.
     #[must_use]
     pub fn flows(&self) -> Flows {
-        self.flows_to(&self.end(self.end_tau))
+        self.flows_to(self.end_tau)
     }
 
-    /// The values at τ that flows and the next piece's start are made of.
-    #[inline(always)]
-    pub(super) fn end(&self, tau: f64) -> End {
-        End::new(self.plant, self.branches, self.expansion, tau)
+    fn flows_to(&self, tau: f64) -> Flows {
+        let plain = self.plant.is_plain(self.state.motion);
+        match (plain, self.branches.n_free) {
+            (true, 0) => self.flows_as::<0, true>(tau),
+            (true, 1) => self.flows_as::<1, true>(tau),
+            (true, _) => self.flows_as::<2, true>(tau),
+            (false, 0) => self.flows_as::<0, false>(tau),
+            (false, 1) => self.flows_as::<1, false>(tau),
+            (false, _) => self.flows_as::<2, false>(tau),
+        }
     }
 
-    /// Flows from the start of the piece to where `end` was read.
-    #[inline(always)]
-    pub(super) fn flows_to(&self, end: &End) -> Flows {
-        flows::flows(
-            self.plant,
-            self.branches,
-            self.expansion,
-            self.state.motion,
-            end,
-        )
+    #[inline(never)]
+    fn flows_as<const N: usize, const PLAIN: bool>(&self, tau: f64) -> Flows {
+        let (plant, x) = (self.plant, self.expansion);
+        let end = End::new::<N, PLAIN>(plant, x, tau);
+        flows::flows::<N, PLAIN>(plant, self.branches, x, self.state.motion, &end)
     }
 
     /// Integrals of squares and torque between two instants of the piece.
@@ -317,7 +318,7 @@ impl Piece<'_> {
 
     fn winding_series(&self) -> [Series; 3] {
         let x = self.expansion;
-        let line = [0, 1, 2].map(|leg| x.current(self.branches, leg, 1.0));
+        let line: [Series; 3] = [0, 1, 2].map(|leg| x.current(self.branches, leg, 1.0));
         if !self.plant.delta {
             return line;
         }

@@ -16,9 +16,10 @@
 
 use std::f64::consts::{FRAC_PI_3, FRAC_PI_6};
 
-use super::bridge::Circuits;
+use super::bridge::{Branches, Circuits};
 use super::poly::larger;
-use super::state::Motion;
+use super::shape::less_mean;
+use super::state::{Motion, State};
 use crate::machine::Machine;
 use crate::setup::{Bench, Connection, EmfShape, SwitchSetup};
 
@@ -97,7 +98,22 @@ pub(super) struct Plant {
     pub(super) machine_dry_nm: f64,
     pub(super) dry_nm: f64,
     pub(super) gravity_nm: f64,
+    /// What opposes a rotor that turns forwards, and one that turns backwards.
+    against: [Against; 2],
     pub(super) cogging: Option<Cogging>,
+}
+
+/// What opposes a rotor that turns one way, with the sign of the torque that it takes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Against {
+    /// Dry friction of the machine.
+    pub(super) machine_dry_nm: f64,
+    /// What does not change of the load: its dry friction, and gravity.
+    pub(super) load_nm: f64,
+    /// Both.
+    pub(super) still_nm: f64,
+    /// Torque per speed squared.
+    pub(super) drag_nm_s2: f64,
 }
 
 /// One switch of the bridge: parallel MOSFETs and their diode.
@@ -148,6 +164,7 @@ impl Plant {
             * divisor
             / machine.phase_inductance_h;
         let lead_inductance_h = machine.phase_inductance_h / divisor;
+        let circuits = Circuits::new(switch, machine.phase_resistance_ohm / divisor, &shape);
         let inertia_kg_m2 = machine.rotor_inertia_kg_m2 + bench.load.inertia_kg_m2;
         Self {
             pole_pairs: f64::from(machine.pole_pairs),
@@ -178,7 +195,7 @@ impl Plant {
             winding_inductance_h: machine.phase_inductance_h,
             shape,
             emf_scale_v_s: machine.phase_constant_v_s_per_rad,
-            circuits: Circuits::new(switch, machine.phase_resistance_ohm / divisor),
+            circuits,
             switch,
             supply_v: bench.supply.voltage_v,
             soft: bench
@@ -192,14 +209,36 @@ impl Plant {
             machine_dry_nm: machine.dry_friction_nm,
             dry_nm: machine.dry_friction_nm + bench.load.constant_nm,
             gravity_nm: bench.load.gravity_nm,
+            against: [1.0, -1.0].map(|direction| Against {
+                machine_dry_nm: direction * machine.dry_friction_nm,
+                load_nm: direction * bench.load.constant_nm + bench.load.gravity_nm,
+                still_nm: direction * (machine.dry_friction_nm + bench.load.constant_nm)
+                    + bench.load.gravity_nm,
+                drag_nm_s2: direction * bench.load.quadratic_nm_s2,
+            }),
             cogging,
         }
+    }
+
+    /// What opposes a rotor that turns in the given direction.
+    #[inline(always)]
+    pub(super) fn against(&self, negative: bool) -> &Against {
+        &self.against[usize::from(negative)]
+    }
+
+    /// Whether a rotor that moves so makes a plain piece: one of a plain plant whose rotor is free.
+    #[inline]
+    pub(super) fn is_plain(&self, motion: Motion) -> bool {
+        self.plain && matches!(motion, Motion::Free { .. })
     }
 
     /// How fast a series may change: a coefficient is about the one before it times this rate
     /// times length / order.
     #[inline]
-    pub(super) fn series_rate(&self, speed_rad_s: f64, motion: Motion) -> f64 {
+    pub(super) fn series_rate<const PLAIN: bool>(&self, speed_rad_s: f64, motion: Motion) -> f64 {
+        if PLAIN {
+            return self.still_rate + self.free_rate;
+        }
         let free_rate = match motion {
             Motion::Free { .. } => self.free_rate,
             Motion::Driven | Motion::Held => 0.0,
@@ -220,15 +259,27 @@ impl Plant {
         )
     }
 
-    /// EMF per speed of the leads and the loop, in V s/rad.
+    /// EMF per speed of the leads and the loop at an angle inside the state's sector, in V s/rad.
     #[inline]
-    pub(super) fn shape_at(&self, sector: i64, phi_rad: f64) -> [f64; N_SHAPES] {
+    pub(super) fn shape_at(&self, state: &State, phi_rad: f64) -> [f64; N_SHAPES] {
         match &self.shape {
             LeadShape::Linear { start, slope } => {
-                let idx = sector_idx(sector);
-                std::array::from_fn(|k| start[idx][k] + slope[idx][k] * phi_rad)
+                let (start, slope) = (&start[state.sixth], &slope[state.sixth]);
+                std::array::from_fn(|k| start[k] + slope[k] * phi_rad)
             }
-            LeadShape::Harmonic(terms) => harmonic_shape_at(terms, sector, phi_rad),
+            LeadShape::Harmonic(terms) => harmonic_shape_at(terms, state.sector, phi_rad),
+        }
+    }
+
+    /// What an open leg, by its place behind the connected ones, has of that more than their mean.
+    #[inline(always)]
+    pub(super) fn open_shape(&self, b: &Branches, state: &State, which: usize) -> f64 {
+        match &self.shape {
+            LeadShape::Linear { .. } => b.seen[state.sixth].open[which].at(state.phi_rad),
+            LeadShape::Harmonic(_) => {
+                let leg = [b.pair.0, b.pair.1, b.third][b.n_connected + which];
+                less_mean(&self.shape_at(state, state.phi_rad), b, leg)
+            }
         }
     }
 

@@ -3,28 +3,29 @@
 
 /// sign · series, with another start.
 #[inline(always)]
-pub(super) fn signed(c: &Series, order: usize, sign: f64, start: f64) -> Series {
-    let mut out = ZERO;
-    if order == SHORT {
-        for k in 1..=SHORT {
-            out[k] = sign * c[k];
-        }
-    } else {
-        signed_long(c, order, sign, &mut out);
+pub(super) fn signed<const LEN: usize>(
+    c: &Series,
+    order: usize,
+    sign: f64,
+    start: f64,
+) -> [f64; LEN] {
+    let mut out = [0.0; LEN];
+    for k in 1..=order_in::<LEN>(order) {
+        out[k] = sign * c[k];
     }
     out[0] = start;
     out
 }
 
+/// The order of a series in an array of the given length: known to the compiler where it is
+/// [`Short`].
+#[inline(always)]
+const fn order_in<const LEN: usize>(order: usize) -> usize {
+    if LEN == SHORT + 1 { SHORT } else { order }
+}
+
 // What long series need stands beside what short ones do, out of its way: the code of the
 // commonest pieces stays in the processor's nearest memory.
-
-#[inline(never)]
-fn signed_long(c: &Series, order: usize, sign: f64, out: &mut Series) {
-    for k in 1..=order {
-        out[k] = sign * c[k];
-    }
-}
 
 /// The larger of two numbers, in the one instruction a processor has for it: unlike `f64::max`,
 /// the second where either is not a number.
@@ -33,12 +34,18 @@ pub(super) fn larger(a: f64, b: f64) -> f64 {
     if a > b { a } else { b }
 }
 
+/// The smaller of two numbers, likewise.
+#[inline(always)]
+pub(super) fn smaller(a: f64, b: f64) -> f64 {
+    if a < b { a } else { b }
+}
+
 /// Sum of the magnitudes of all coefficients but the first.
 #[inline(always)]
 pub(super) fn spread(c: &Series, order: usize) -> f64 {
     if order == SHORT {
         let size = |k: usize| c[k].abs();
-        (size(1) + size(2)) + (size(3) + size(4)) + (size(5) + size(6))
+        size(1) + size(2) + size(3) + size(4) + size(5) + size(6)
     } else {
         spread_long(c, order)
     }
@@ -62,6 +69,9 @@ pub(super) const MAX_ORDER: usize = 20;
 /// Coefficients of a series, c₀ + c₁τ + …; only the first `order + 1` mean anything.
 pub(super) type Series = [f64; MAX_ORDER + 2];
 
+/// A series of [`SHORT`] orders alone.
+pub(super) type Short = [f64; SHORT + 1];
+
 /// The series of nothing.
 pub(super) const ZERO: Series = [0.0; MAX_ORDER + 2];
 
@@ -82,20 +92,20 @@ pub(super) fn product<const N: usize>(a: &[f64; N], b: &[f64; N], k: usize) -> f
 
 /// Value of a series of the given order at τ.
 #[inline(always)]
-pub(super) fn value(c: &Series, order: usize, tau: f64) -> f64 {
-    if order == SHORT {
-        // in halves (Estrin's scheme): what waits for τ is half as long as in Horner's
-        let squared = tau * tau;
-        let (low, middle) = (c[0] + c[1] * tau, c[2] + c[3] * tau);
-        let high = (c[4] + c[5] * tau) + c[6] * squared;
-        (low + middle * squared) + high * (squared * squared)
+pub(super) fn value<const LEN: usize>(c: &[f64; LEN], order: usize, tau: f64) -> f64 {
+    if order_in::<LEN>(order) == SHORT {
+        let mut sum = c[SHORT];
+        for k in (0..SHORT).rev() {
+            sum = sum * tau + c[k];
+        }
+        sum
     } else {
         value_long(c, order, tau)
     }
 }
 
 #[inline(never)]
-fn value_long(c: &Series, order: usize, tau: f64) -> f64 {
+fn value_long(c: &[f64], order: usize, tau: f64) -> f64 {
     let mut sum = c[order];
     for k in (0..order).rev() {
         sum = sum * tau + c[k];
@@ -181,8 +191,13 @@ pub(super) fn leaving_sign(c: &Series, order: usize, noise: f64) -> i8 {
 /// Between, Bernstein coefficients bound the series, so that a pair of crossings inside one
 /// piece is not jumped over. Roots are closed in on by bisection-guarded Newton steps down to
 /// the last bits.
-#[inline]
-pub(super) fn first_crossing(c: &Series, order: usize, end: f64, noise: f64) -> Option<f64> {
+#[inline(always)]
+pub(super) fn first_crossing<const LEN: usize>(
+    c: &[f64; LEN],
+    order: usize,
+    end: f64,
+    noise: f64,
+) -> Option<f64> {
     if c[0] > noise {
         // the cheap way out for nearly every call: what the higher terms could take away is
         // less than the start
@@ -192,50 +207,47 @@ pub(super) fn first_crossing(c: &Series, order: usize, end: f64, noise: f64) -> 
         return first_root(c, order, end);
     }
     // divide out the zero at the start
+    let order = order_in::<LEN>(order);
     let first = (0..=order).find(|&k| c[k].abs() > noise)?;
     if c[first] < 0.0 {
         return Some(0.0);
     }
-    let mut reduced = [0.0; MAX_ORDER + 2];
+    let mut reduced = [0.0; LEN];
     reduced[..=order - first].copy_from_slice(&c[first..=order]);
-    let reduced_order = if order == SHORT { SHORT } else { order - first };
-    if reduced[0] + fall(&reduced, reduced_order) > 0.0 {
+    if reduced[0] + fall(&reduced, order) > 0.0 {
         return None;
     }
-    first_root(&reduced, reduced_order, end)
+    first_root(&reduced, order, end)
 }
 
 /// Sum of the negative coefficients but the first.
 #[inline(always)]
-fn fall(c: &Series, order: usize) -> f64 {
-    if order == SHORT {
-        let fall = |k: usize| if c[k] < 0.0 { c[k] } else { 0.0 };
-        return (fall(1) + fall(2)) + (fall(3) + fall(4)) + (fall(5) + fall(6));
-    }
+fn fall<const LEN: usize>(c: &[f64; LEN], order: usize) -> f64 {
     let mut sum = 0.0;
-    for coefficient in &c[1..=order] {
-        sum += coefficient.min(0.0);
+    for k in 1..=order_in::<LEN>(order) {
+        sum += if c[k] < 0.0 { c[k] } else { 0.0 };
     }
     sum
 }
 
 /// First root in (0, `end`] of a series that is positive at 0.
-fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
+#[inline(always)]
+fn first_root<const LEN: usize>(c: &[f64; LEN], order: usize, end: f64) -> Option<f64> {
     // falling all the way: the end decides
-    let mut steepest_rise = c[1].min(0.0);
-    if order == SHORT {
-        for k in 2..=SHORT {
-            steepest_rise += RANK[k] * c[k].abs();
-        }
-    } else {
-        for k in 2..=order {
-            steepest_rise += RANK[k] * c[k].abs();
-        }
+    let mut steepest_rise = c[1];
+    for k in 2..=order_in::<LEN>(order) {
+        steepest_rise += RANK[k] * c[k].abs();
     }
-    if c[1] < 0.0 && steepest_rise < 0.0 {
-        return (value(c, order, end) <= 0.0).then(|| only_root(c, order, end));
+    if steepest_rise < 0.0 {
+        return only_root(c, order, end);
     }
-    let mut scaled = [0.0; MAX_ORDER + 2];
+    isolated_root(c, order_in::<LEN>(order), end)
+}
+
+/// The same where the series may turn.
+#[inline(never)]
+fn isolated_root(c: &[f64], order: usize, end: f64) -> Option<f64> {
+    let mut scaled = ZERO;
     let mut power = 1.0;
     for k in 0..=order {
         scaled[k] = c[k] * power;
@@ -249,7 +261,7 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
     }
     let (low, high) = isolate(&bernstein, order, 0.0, 1.0, 0)?;
     let (low, high) = (low * end, high * end);
-    let (at_low, at_high) = (value(c, order, low), value(c, order, high));
+    let (at_low, at_high) = (value_long(c, order, low), value_long(c, order, high));
     let guess = if at_low > at_high {
         low + (high - low) * at_low / (at_low - at_high)
     } else {
@@ -258,26 +270,34 @@ fn first_root(c: &Series, order: usize, end: f64) -> Option<f64> {
     Some(close_in(c, order, (low, high), guess))
 }
 
-/// The root in (0, `end`] of a series that falls all the way: two steps from where the inverted
-/// series puts it, which lands in the last bits nearly always.
-fn only_root(c: &Series, order: usize, end: f64) -> f64 {
+/// The root in (0, `end`] of a series that falls all the way, if there is one: a step or two from
+/// where the inverted series puts it, which lands in the last bits nearly always.
+#[inline(always)]
+fn only_root<const LEN: usize>(c: &[f64; LEN], order: usize, end: f64) -> Option<f64> {
     // τ = u − a u² + (2 a² − b) u³, with u = −c₀/c₁, a = c₂/c₁, b = c₃/c₁
     let per_slope = 1.0 / c[1];
     let (u, a, b) = (-c[0] * per_slope, c[2] * per_slope, c[3] * per_slope);
-    let guess = (u * (1.0 - u * (a - u * (2.0 * a * a - b)))).clamp(0.0, end);
-    let near = third_order_step(c, order, guess);
-    let root = third_order_step(c, order, near);
-    if root > 0.0 && root <= end && (root - near).abs() <= 1e-5 * root {
-        root
-    } else {
-        close_in(c, order, (0.0, end), guess)
+    let guess = u * (1.0 - u * (a - u * (2.0 * a * a - b)));
+    let mut near = guess;
+    for _ in 0..2 {
+        let root = third_order_step(c, order, near);
+        if !(root > 0.0 && root <= end) {
+            break;
+        }
+        // the cube of such a step is below the last bits
+        if (root - near).abs() <= 1e-5 * root {
+            return Some(root);
+        }
+        near = root;
     }
+    let order = order_in::<LEN>(order);
+    (value(c, order, end) <= 0.0).then(|| close_in(c, order, (0.0, end), guess))
 }
 
 /// A step of Newton's with the curvature's part (Chebyshev's method): cubes the error.
 #[inline(always)]
-fn third_order_step(c: &Series, order: usize, tau: f64) -> f64 {
-    let (at, slope) = value_and_slope(c, order, tau);
+fn third_order_step<const LEN: usize>(c: &[f64; LEN], order: usize, tau: f64) -> f64 {
+    let (at, slope) = value_and_slope(c, order_in::<LEN>(order), tau);
     let curvature = 2.0 * c[2] + (6.0 * c[3] + 12.0 * c[4] * tau) * tau;
     let per_slope = 1.0 / slope;
     let step = at * per_slope;
@@ -345,7 +365,8 @@ fn isolate(b: &Series, order: usize, low: f64, high: f64, depth: u32) -> Option<
 
 /// Closes in on the one crossing from above in [low, high] by Newton steps from `tau`, kept inside
 /// a shrinking bracket. A step below 1e-8 of the root squares itself into the last bits.
-fn close_in(c: &Series, order: usize, (mut low, mut high): (f64, f64), guess: f64) -> f64 {
+#[inline(never)]
+fn close_in(c: &[f64], order: usize, (mut low, mut high): (f64, f64), guess: f64) -> f64 {
     let mut tau = guess.clamp(low, high);
     for _ in 0..100 {
         let (at, slope) = value_and_slope(c, order, tau);
@@ -373,15 +394,7 @@ fn close_in(c: &Series, order: usize, (mut low, mut high): (f64, f64), guess: f6
 
 /// Value and derivative of a series at τ.
 #[inline(always)]
-fn value_and_slope(c: &Series, order: usize, tau: f64) -> (f64, f64) {
-    if order == SHORT {
-        let squared = tau * tau;
-        let low = c[1] + 2.0 * c[2] * tau;
-        let middle = 3.0 * c[3] + 4.0 * c[4] * tau;
-        let high = 5.0 * c[5] + 6.0 * c[6] * tau;
-        let slope = (low + middle * squared) + high * (squared * squared);
-        return (value(c, SHORT, tau), slope);
-    }
+fn value_and_slope(c: &[f64], order: usize, tau: f64) -> (f64, f64) {
     let (mut at, mut slope) = (c[order], 0.0);
     for k in (0..order).rev() {
         slope = slope * tau + at;

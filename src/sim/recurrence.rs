@@ -6,17 +6,24 @@
 //! The first orders are written out; behind them order follows order until what is left out lies
 //! below the tolerance. Speed and angle change little within most pieces, and there products
 //! behind the first orders keep no more than their first and newest terms
-//! ([`Recurrence::is_lean`]).
+//! ([`Recurrence::is_lean`]). Where diodes conduct, the first coefficient tells how long a piece can
+//! last, and the rest is made for that length ([`Recurrence::reach`]).
 
 use super::bridge::Branches;
 use super::expansion::{Expansion, Scales, Weights};
 use super::plant::{Cogging, Plant};
-use super::poly::{INVERSE_RANK, MAX_ORDER, SHORT, Series, larger, product};
+use super::poly::{INVERSE_RANK, MAX_ORDER, SHORT, Series, larger, product, smaller};
 use super::shape::ShapeSeries;
 use super::state::Motion;
 
 /// Orders of a piece without current in a plain plant: nothing but friction and drag moves it.
-const COASTING: usize = 4;
+const COASTING: usize = 3;
+
+/// Part of the length below which a piece that will not go further is made for less.
+const WORTH_LESS: f64 = 0.8;
+
+/// Part of the length within which a current that falls counts as gone: no length to aim at.
+const SOON: f64 = 0.01;
 
 /// Orders with complete products.
 const MEDIUM: usize = 8;
@@ -52,25 +59,24 @@ impl Mechanics {
     /// A shaft that is held or driven takes no notice of torque.
     #[inline(always)]
     fn new(plant: &Plant, motion: Motion, length_s: f64, speed_rad_s: f64) -> Self {
-        let (moves, direction) = match motion {
-            Motion::Free { negative: false } => (1.0, 1.0),
-            Motion::Free { negative: true } => (1.0, -1.0),
-            Motion::Driven | Motion::Held => (0.0, 1.0),
+        let (moves, negative) = match motion {
+            Motion::Free { negative } => (1.0, negative),
+            Motion::Driven | Motion::Held => (0.0, false),
         };
-        let drag = direction * plant.quadratic_nm_s2;
+        let against = plant.against(negative);
         Self {
             per_inertia: moves * length_s * plant.per_inertia,
             electrical_rate: length_s * plant.pole_pairs,
-            drag,
-            damping: plant.viscous_nm_s + 2.0 * drag * speed_rad_s,
-            still_nm: direction * plant.dry_nm + plant.gravity_nm,
+            drag: against.drag_nm_s2,
+            damping: plant.viscous_nm_s + 2.0 * against.drag_nm_s2 * speed_rad_s,
+            still_nm: against.still_nm,
         }
     }
 }
 
 pub(super) struct Recurrence<'a, const N: usize, const PLAIN: bool, S> {
     case: Case<'a>,
-    shape: &'a S,
+    shape: S,
     mechanics: Mechanics,
     weights: Weights,
     /// Those of the cogging torque and of the bridge's voltage.
@@ -86,7 +92,7 @@ pub(super) struct Recurrence<'a, const N: usize, const PLAIN: bool, S> {
 
 impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N, PLAIN, S> {
     #[inline(always)]
-    pub(super) fn new(case: Case<'a>, shape: &'a S, x: &Expansion) -> Self {
+    pub(super) fn new(case: Case<'a>, shape: S, x: &Expansion) -> Self {
         let (plant, scales, length_s) = (case.plant, case.scales, x.length_s);
         let (mut loop_gain, mut bridge_gain, mut per_source_ohm) = (0.0, 0.0, 0.0);
         let (mut torque_weight, mut bridge_weight) = (0.0, 0.0);
@@ -126,15 +132,22 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
     /// Makes the series from their first coefficients. What is left out, relative to what may be
     /// left out: above 1 where the highest order does not reach.
     #[inline(always)]
-    pub(super) fn run(&self, x: &mut Expansion) -> f64 {
+    pub(super) fn run(mut self, x: &mut Expansion) -> f64 {
         self.step(x, 0, false);
+        if N > 0 && self.case.branches.n_diodes > 0 {
+            let reach = self.reach(x);
+            if reach < WORTH_LESS {
+                self.shorten(reach);
+                x.shorten_start::<PLAIN>(reach);
+            }
+        }
         self.step(x, 1, false);
         self.step(x, 2, false);
-        self.step(x, 3, false);
         if N == 0 && PLAIN && self.left_out(x, COASTING) <= 1.0 {
             self.finish_coasting(x);
             return 1.0;
         }
+        self.step(x, 3, false);
         self.step(x, 4, false);
         self.step(x, 5, false);
         let mut order = SHORT;
@@ -159,6 +172,51 @@ impl<'a, const N: usize, const PLAIN: bool, S: ShapeSeries<N>> Recurrence<'a, N,
             self.finish(x, order);
         }
         left_out
+    }
+
+    /// How far a piece goes, as far as the first coefficients tell: to where a little more than
+    /// the first of the diodes' currents is gone. 1 where that is the whole length.
+    ///
+    /// A current that decays at rate λ reaches zero behind where its tangent does, t: at
+    /// −ln(1 − λt)/λ = t + λt²/2 + …, and no rate is above that of the series.
+    #[inline(always)]
+    fn reach(&self, x: &Expansion) -> f64 {
+        let b = self.case.branches;
+        let mut tangent: f64 = 1.0;
+        let mut see = |current: f64, slope: f64| {
+            if slope < 0.0 && current > -SOON * slope {
+                tangent = smaller(tangent, -current / slope);
+            }
+        };
+        if N == 1 {
+            let (_, sign) = b.first_diode;
+            see(sign * x.free[0][0], sign * x.free[0][1]);
+        } else {
+            // all three are connected: the third's is minus the sum of the free currents
+            let of_legs = |k: usize| {
+                let [first, second] = [x.free[0][k], x.free[1][k]];
+                [first, second, -(first + second)]
+            };
+            let (current, slope) = (of_legs(0), of_legs(1));
+            for leg in 0..3 {
+                see(
+                    b.diode_sign[leg] * current[leg],
+                    b.diode_sign[leg] * slope[leg],
+                );
+            }
+        }
+        tangent * (1.1 + x.rate_length * tangent)
+    }
+
+    /// Goes over to a shorter length.
+    #[inline(always)]
+    fn shorten(&mut self, ratio: f64) {
+        self.gain *= ratio;
+        self.loop_gain *= ratio;
+        self.bridge_gain *= ratio;
+        self.mechanics.per_inertia *= ratio;
+        self.mechanics.electrical_rate *= ratio;
+        self.shape.shorten(ratio);
     }
 
     /// Coefficient `k + 1` of everything from those up to `k`. Sums take the newest coefficients

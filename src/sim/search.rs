@@ -6,9 +6,17 @@ use std::f64::consts::FRAC_PI_3;
 use super::Simulator;
 use super::bridge::{Branches, Circuits, Path};
 use super::expansion::Expansion;
-use super::poly::{self, MAX_ORDER, Series, larger};
+use super::poly::{self, MAX_ORDER, SHORT, Series, Short, larger};
 use super::state::Motion;
 use crate::drive::LegState;
+
+/// A leg by its number: 0, 1, 2.
+pub(super) type Leg = u8;
+
+/// The number of a leg.
+pub(super) fn leg_number(leg: usize) -> Leg {
+    [0, 1, 2][leg]
+}
 
 /// An event found inside a piece.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,11 +30,11 @@ pub(super) enum Found {
     /// The same, going back.
     ThresholdDown,
     /// The current of a leg that conducts through a diode reached zero.
-    CurrentZero(usize),
+    CurrentZero(Leg),
     /// The terminal of an open leg beside connected ones reached the limit of a diode.
     OpenLeg {
         /// The leg.
-        leg: usize,
+        leg: Leg,
         /// The upper limit; false: the lower.
         upper: bool,
     },
@@ -47,22 +55,31 @@ const VOLTAGE_NOISE: f64 = 1e-10;
 const ANGLE_NOISE_RAD: f64 = 2e-15;
 
 impl Simulator {
-    /// The first event of the present expansion.
-    pub(super) fn search(&self) -> Option<(f64, Found)> {
+    /// Where the present expansion of a circuit ends, 1 at the most, and with which event.
+    #[inline(always)]
+    pub(super) fn search<const N: usize, const PLAIN: bool>(
+        &self,
+        b: &Branches,
+    ) -> (f64, Option<Found>) {
         let mut first = First {
             tau: 1.0,
             found: None,
         };
         self.search_angle(&mut first);
-        self.search_legs(&mut first);
-        self.search_motion(&mut first);
-        first.found.map(|found| (first.tau, found))
+        self.search_legs::<N, PLAIN>(b, &mut first);
+        self.search_motion::<PLAIN>(&mut first);
+        (first.tau, first.found)
     }
 
+    #[inline(always)]
     fn search_angle(&self, first: &mut First) {
         let (phi, order) = (&self.expansion.phi, self.expansion.order);
         let (spread, speed) = (&self.expansion.spread, self.expansion.speed[0]);
         let (low, high) = (phi[0] - spread.phi, phi[0] + spread.phi);
+        let inside = (low > 0.0) & (high < FRAC_PI_3);
+        if inside && self.threshold.phi_rad.is_none() {
+            return;
+        }
         // a rotor that turns one way all along passes no angle the other way
         let down = (low <= 0.0) & (speed < spread.speed);
         let up = (high >= FRAC_PI_3) & (-speed < spread.speed);
@@ -71,15 +88,11 @@ impl Simulator {
             return;
         }
         if down {
-            first.offer(phi, order, ANGLE_NOISE_RAD, Found::SectorDown);
+            first.offer_distance(phi, order, (0.0, 1.0), ANGLE_NOISE_RAD, Found::SectorDown);
         }
         if up {
-            first.offer(
-                &distance(phi, order, FRAC_PI_3, -1.0),
-                order,
-                ANGLE_NOISE_RAD,
-                Found::SectorUp,
-            );
+            let edge = (FRAC_PI_3, -1.0);
+            first.offer_distance(phi, order, edge, ANGLE_NOISE_RAD, Found::SectorUp);
         }
         if let Some(at) = threshold {
             let (sign, found) = if self.threshold.past {
@@ -87,70 +100,94 @@ impl Simulator {
             } else {
                 (-1.0, Found::ThresholdUp)
             };
-            first.offer(
-                &distance(phi, order, at, sign),
-                order,
-                ANGLE_NOISE_RAD,
-                found,
-            );
+            first.offer_distance(phi, order, (at, sign), ANGLE_NOISE_RAD, found);
         }
     }
 
-    fn search_legs(&self, first: &mut First) {
-        let (x, b) = (&self.expansion, self.branches());
-        if b.n_diodes > 0 {
+    #[inline(always)]
+    fn search_legs<const N: usize, const PLAIN: bool>(&self, b: &Branches, first: &mut First) {
+        let x = &self.expansion;
+        if N > 0 && b.n_diodes > 0 {
             let noise = self.current_noise_a(x.length_s);
-            let near = [
-                self.near_zero(b, 0, noise),
-                self.near_zero(b, 1, noise),
-                self.near_zero(b, 2, noise),
-            ];
-            // seldom more than one, often none: asked all at once
-            if near[0] | near[1] | near[2] {
-                for leg in 0..3 {
-                    if near[leg] {
-                        let current = x.current(b, leg, b.diode_sign[leg]);
-                        first.offer(&current, x.order, noise, Found::CurrentZero(leg));
+            if N == 1 {
+                // of two diodes both stop at once
+                let (leg, sign) = b.first_diode;
+                if sign * x.free[0][0] <= larger(x.spread.free[0], noise) {
+                    let found = Found::CurrentZero(leg_number(leg));
+                    first.offer_distance(&x.free[0], x.order, (0.0, sign), noise, found);
+                }
+            } else {
+                // seldom more than one, often none: asked all at once
+                let near = self.near_zero(b, noise);
+                if near[0] | near[1] | near[2] {
+                    for leg in 0..3 {
+                        if near[leg] {
+                            first.offer_current(x, b, leg, noise);
+                        }
                     }
                 }
             }
         }
-        if b.n_connected == 0 {
-            let open = [0, 1, 2].map(|leg| self.open_terminal(leg));
-            for (a, c) in PAIRS {
-                let margin = pair_margin(x, &open[a], &open[c], self.plant.switch.diode_drop_v);
-                first.offer(&margin, x.order, self.voltage_noise_v(), Found::OpenPair);
+        // the legs behind the connected ones
+        match N {
+            0 if b.n_connected == 0 => self.search_open_pairs(first),
+            0 => {
+                self.search_open_leg::<N, PLAIN>(b, 0, first);
+                self.search_open_leg::<N, PLAIN>(b, 1, first);
             }
-        } else {
-            // the legs behind the connected ones
-            let legs = [b.pair.0, b.pair.1, b.third];
-            for &leg in &legs[b.n_connected..] {
-                self.search_open_leg(b, leg, first);
-            }
+            1 => self.search_open_leg::<N, PLAIN>(b, 0, first),
+            _ => {}
         }
     }
 
-    /// Whether the current of a leg that conducts through a diode may reach zero, or stands there.
-    #[inline(always)]
-    fn near_zero(&self, b: &Branches, leg: usize, noise: f64) -> bool {
+    #[inline(never)]
+    fn search_open_pairs(&self, first: &mut First) {
         let x = &self.expansion;
-        let sign = b.diode_sign[leg];
-        let [one, other] = b.of_free[leg];
-        let start = sign * self.state.current_a[leg];
-        let fall = (one * x.spread.free[0]).abs() + (other * x.spread.free[1]).abs();
-        (sign != 0.0) & (start <= larger(fall, noise))
+        let open = [0, 1, 2].map(|leg| self.open_terminal(leg));
+        for (a, c) in PAIRS {
+            let margin = pair_margin(x, &open[a], &open[c], self.plant.switch.diode_drop_v);
+            first.offer(&margin, x.order, self.voltage_noise_v(), Found::OpenPair);
+        }
     }
 
-    fn search_open_leg(&self, b: &Branches, leg: usize, first: &mut First) {
+    /// Of three connected legs: whether the current of one that conducts through a diode may
+    /// reach zero, or stands there.
+    #[inline(always)]
+    fn near_zero(&self, b: &Branches, noise: f64) -> [bool; 3] {
+        let [first, second] = self.expansion.spread.free;
+        let fall = [first, second, first + second];
+        [0, 1, 2].map(|leg: usize| {
+            let sign = b.diode_sign[leg];
+            let start = sign * self.state.current_a[leg];
+            (sign != 0.0) & (start <= larger(fall[leg], noise))
+        })
+    }
+
+    #[inline(always)]
+    fn search_open_leg<const N: usize, const PLAIN: bool>(
+        &self,
+        b: &Branches,
+        which: usize,
+        first: &mut First,
+    ) {
         let drop_v = self.plant.switch.diode_drop_v;
         let noise = self.voltage_noise_v();
         let x = &self.expansion;
-        let slack = noise + x.spread.bridge_v;
-        let (start, most) = x.open_terminal_bound(&self.plant, b, &self.state, leg);
+        let slack = noise + if PLAIN { 0.0 } else { x.spread.bridge_v };
+        let (start, most) = x.open_terminal_bound::<N, PLAIN>(&self.plant, b, &self.state, which);
         let (low, high) = (start - most - slack, start + most + slack);
         if (low > -drop_v) & (high < x.bridge_v[0] + drop_v) {
             return;
         }
+        self.follow_open_leg(b.legs()[N + 1 + which], slack, first);
+    }
+
+    /// An open leg whose terminal may reach a limit.
+    #[inline(never)]
+    fn follow_open_leg(&self, leg: usize, slack: f64, first: &mut First) {
+        let drop_v = self.plant.switch.diode_drop_v;
+        let noise = self.voltage_noise_v();
+        let x = &self.expansion;
         let open = self.open_terminal(leg);
         let most = slack + poly::spread(&open, x.order);
         if open[0] - most <= -drop_v {
@@ -159,12 +196,19 @@ impl Simulator {
                 &margin,
                 x.order,
                 noise,
-                Found::OpenLeg { leg, upper: false },
+                Found::OpenLeg {
+                    leg: leg_number(leg),
+                    upper: false,
+                },
             );
         }
         if open[0] + most >= x.bridge_v[0] + drop_v {
             let margin = upper_margin(x, &open, drop_v, self.plant.soft.is_some());
-            first.offer(&margin, x.order, noise, Found::OpenLeg { leg, upper: true });
+            let found = Found::OpenLeg {
+                leg: leg_number(leg),
+                upper: true,
+            };
+            first.offer(&margin, x.order, noise, found);
         }
     }
 
@@ -173,20 +217,22 @@ impl Simulator {
             .open_terminal(&self.plant, self.branches(), &self.state, leg)
     }
 
-    fn search_motion(&self, first: &mut First) {
+    #[inline(always)]
+    fn search_motion<const PLAIN: bool>(&self, first: &mut First) {
         let (x, plant) = (&self.expansion, &self.plant);
         match self.state.motion {
+            // no plain piece has a rotor that is held or driven
+            Motion::Held | Motion::Driven if PLAIN => {}
             Motion::Free { negative } => {
-                if plant.dry_nm == 0.0 && plant.quadratic_nm_s2 == 0.0 {
-                    return;
-                }
                 if x.speed[0].abs() > x.spread.speed {
                     return;
                 }
+                if plant.dry_nm == 0.0 && plant.quadratic_nm_s2 == 0.0 {
+                    return;
+                }
                 let sign = if negative { -1.0 } else { 1.0 };
-                let signed = times(sign, &x.speed, x.order);
                 let noise = 1e-12 * self.torque_scale_nm() * x.length_s / plant.inertia_kg_m2;
-                first.offer(&signed, x.order, noise, Found::SpeedZero);
+                first.offer_distance(&x.speed, x.order, (0.0, sign), noise, Found::SpeedZero);
             }
             Motion::Held => {
                 let change = poly::spread(&x.em_torque, x.order);
@@ -196,8 +242,8 @@ impl Simulator {
                 }
                 let noise = 1e-12 * self.torque_scale_nm();
                 for (sign, negative) in [(-1.0, false), (1.0, true)] {
-                    let mut margin = times(sign, &x.em_torque, x.order);
-                    margin[0] += plant.dry_nm + sign * other_nm;
+                    let start = plant.dry_nm + sign * (x.em_torque[0] + other_nm);
+                    let margin: Series = poly::signed(&x.em_torque, x.order, sign, start);
                     first.offer(&margin, x.order, noise, Found::BreakAway { negative });
                 }
             }
@@ -224,7 +270,7 @@ impl Simulator {
         // by table, all legs alike: no jump that a processor cannot foresee
         let path = [0, 1, 2].map(|leg: usize| {
             let current = self.state.current_a[leg];
-            let flows = 1 + usize::from(current > 0.0) - usize::from(current < 0.0);
+            let flows = usize::from(current < 0.0) + 2 * usize::from(current > 0.0);
             PATHS[self.legs[leg] as usize][flows]
         });
         self.circuit = Circuits::idx(path);
@@ -232,7 +278,7 @@ impl Simulator {
         let decided = match b.n_connected {
             3 => true,
             2 => self.decide_at_once(b.third),
-            1 => self.stays_open([b.pair.1, b.third]),
+            1 => self.stays_open(),
             _ => false,
         };
         if !decided {
@@ -244,12 +290,10 @@ impl Simulator {
     /// One leg beside two that conduct: its terminal voltage tells, unless it is on a limit.
     fn decide_at_once(&mut self, leg: usize) -> bool {
         let (plant, b, state) = (&self.plant, self.branches(), &self.state);
-        let [first, last] = [b.pair.0, b.pair.1];
         let mut terminal = b.circuit.mean_v + b.circuit.mean_rail * state.bridge_v
-            - b.circuit.mean_ohm[0] * state.current_a[first];
+            - b.circuit.mean_ohm[0] * state.current_a[b.pair.0];
         if state.motion != Motion::Held {
-            let shape = plant.shape_at(state.sector, state.phi_rad);
-            terminal += state.speed_rad_s * (shape[leg] - 0.5 * (shape[first] + shape[last]));
+            terminal += state.speed_rad_s * plant.open_shape(b, state, 0);
         }
         let below = -plant.switch.diode_drop_v - terminal;
         let above = terminal - state.bridge_v - plant.switch.diode_drop_v;
@@ -265,9 +309,8 @@ impl Simulator {
 
     /// Two legs beside one that is connected, no current anywhere: whether both terminals stand
     /// clear of their limits, so that nothing starts.
-    fn stays_open(&self, legs: [usize; 2]) -> bool {
+    fn stays_open(&self) -> bool {
         let (plant, b, state) = (&self.plant, self.branches(), &self.state);
-        let shape = plant.shape_at(state.sector, state.phi_rad);
         let speed = if state.motion == Motion::Held {
             0.0
         } else {
@@ -276,8 +319,8 @@ impl Simulator {
         let connected = b.pair.0;
         let terminal_v = b.rail_part[connected] * state.bridge_v + b.offset_v[connected];
         let noise = self.voltage_noise_v();
-        legs.into_iter().all(|leg| {
-            let open_v = terminal_v + speed * (shape[leg] - shape[connected]);
+        [0, 1].into_iter().all(|which| {
+            let open_v = terminal_v + speed * plant.open_shape(b, state, which);
             open_v > noise - plant.switch.diode_drop_v
                 && open_v < state.bridge_v + plant.switch.diode_drop_v - noise
         })
@@ -314,7 +357,7 @@ impl Simulator {
         let n_candidates = 3_usize.pow(u32::try_from(undecided.len()).unwrap_or(0));
         // long enough that where a value goes stands out from its noise
         let length_s = self
-            .length_limit_s()
+            .length_limit_s::<false>()
             .min(0.1 / self.plant.still_rate.max(0.1));
         let mut trial = std::mem::replace(&mut self.trial, Expansion::new());
         let mut best = (i32::MAX, path);
@@ -378,12 +421,15 @@ impl Simulator {
     }
 }
 
-/// What a leg connects by its gate, with current out of the motor, none, and into it.
-const PATHS: [[Path; 3]; 3] = {
-    let mut paths = [[Path::Open; 3]; 3];
-    paths[LegState::High as usize] = [Path::UpperSwitch; 3];
-    paths[LegState::Low as usize] = [Path::LowerSwitch; 3];
-    paths[LegState::Floating as usize] = [Path::UpperDiode, Path::Open, Path::LowerDiode];
+/// What a leg connects by its gate, with no current, current out of the motor, and into it; the
+/// last entry has no meaning.
+const PATHS: [[Path; 4]; 3] = {
+    let mut paths = [[Path::Open; 4]; 3];
+    paths[LegState::High as usize] = [Path::UpperSwitch; 4];
+    paths[LegState::Low as usize] = [Path::LowerSwitch; 4];
+
+    paths[LegState::Floating as usize] =
+        [Path::Open, Path::UpperDiode, Path::LowerDiode, Path::Open];
     paths
 };
 
@@ -397,8 +443,14 @@ struct First {
 }
 
 impl First {
-    #[inline]
-    fn offer(&mut self, series: &Series, order: usize, noise: f64, found: Found) {
+    #[inline(always)]
+    fn offer<const LEN: usize>(
+        &mut self,
+        series: &[f64; LEN],
+        order: usize,
+        noise: f64,
+        found: Found,
+    ) {
         if let Some(tau) = poly::first_crossing(series, order, self.tau, noise)
             && (tau < self.tau || self.found.is_none())
         {
@@ -406,18 +458,39 @@ impl First {
             self.found = Some(found);
         }
     }
-}
 
-/// sign · series.
-#[inline(always)]
-fn times(sign: f64, series: &Series, order: usize) -> Series {
-    poly::signed(series, order, sign, sign * series[0])
-}
+    /// Offers sign · (series − at).
+    #[inline(never)]
+    fn offer_distance(
+        &mut self,
+        c: &Series,
+        order: usize,
+        (at, sign): (f64, f64),
+        noise: f64,
+        found: Found,
+    ) {
+        let start = sign * (c[0] - at);
+        if order == SHORT {
+            let short: Short = poly::signed(c, order, sign, start);
+            self.offer(&short, order, noise, found);
+        } else {
+            let series: Series = poly::signed(c, order, sign, start);
+            self.offer(&series, order, noise, found);
+        }
+    }
 
-/// sign · (series − at).
-#[inline(always)]
-fn distance(series: &Series, order: usize, at: f64, sign: f64) -> Series {
-    poly::signed(series, order, sign, sign * (series[0] - at))
+    /// Offers the current of a leg that conducts through a diode.
+    #[inline(never)]
+    fn offer_current(&mut self, x: &Expansion, b: &Branches, leg: usize, noise: f64) {
+        let (sign, found) = (b.diode_sign[leg], Found::CurrentZero(leg_number(leg)));
+        if x.order == SHORT {
+            let current: Short = x.current(b, leg, sign);
+            self.offer(&current, x.order, noise, found);
+        } else {
+            let current: Series = x.current(b, leg, sign);
+            self.offer(&current, x.order, noise, found);
+        }
+    }
 }
 
 /// Terminal voltage of an open leg above the lower limit.
@@ -429,7 +502,7 @@ fn lower_margin(open: &Series, drop_v: f64) -> Series {
 
 /// Terminal voltage of an open leg below the upper limit.
 fn upper_margin(x: &Expansion, open: &Series, drop_v: f64, soft: bool) -> Series {
-    let mut out = poly::signed(open, x.order, -1.0, x.bridge_v[0] - open[0] + drop_v);
+    let mut out: Series = poly::signed(open, x.order, -1.0, x.bridge_v[0] - open[0] + drop_v);
     if soft {
         for k in 1..=x.order {
             out[k] += x.bridge_v[k];

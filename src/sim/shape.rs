@@ -19,6 +19,8 @@ pub(super) trait ShapeSeries<const N: usize> {
     fn torque(&self, x: &mut Expansion, paired_a: [f64; N], k: usize, lean: bool) -> f64;
     /// Coefficient `k` of the torque of a delta's loop current.
     fn loop_torque(&self, x: &Expansion, k: usize, lean: bool) -> f64;
+    /// Goes over to a shorter length.
+    fn shorten(&mut self, ratio: f64);
     /// Coefficient `k + 1` of what the shape carries along; `rate` is length · p / (k + 1).
     fn advance(&self, x: &mut Expansion, rate: f64, k: usize, lean: bool);
     /// Coefficient `k` of the shape itself, which the torque of the last order needs.
@@ -44,12 +46,20 @@ pub(super) struct FlatShape<const N: usize> {
 }
 
 impl<const N: usize> FlatShape<N> {
+    /// From the heights of the free legs less the mean, and of the loop.
     #[inline(always)]
-    pub(super) fn new(height: &[f64; N_SHAPES], b: &Branches) -> Self {
+    pub(super) const fn new(height: [f64; N], loop_height: f64) -> Self {
         Self {
-            height: of_free_legs(height, b),
-            loop_height: height[LOOP],
+            height,
+            loop_height,
         }
+    }
+
+    /// From the heights of all leads.
+    #[inline(always)]
+    pub(super) fn of_leads(height: &[f64; N_SHAPES], b: &Branches) -> Self {
+        let [first, second] = of_free_legs(height, b);
+        Self::new(std::array::from_fn(|a| [first, second][a]), height[LOOP])
     }
 }
 
@@ -70,6 +80,8 @@ impl<const N: usize> ShapeSeries<N> for FlatShape<N> {
     fn loop_torque(&self, x: &Expansion, k: usize, _: bool) -> f64 {
         3.0 * self.loop_height * x.loop_current[k]
     }
+    #[inline(always)]
+    fn shorten(&mut self, _: f64) {}
     #[inline(always)]
     fn advance(&self, _: &mut Expansion, _: f64, _: usize, _: bool) {}
     #[inline(always)]
@@ -101,15 +113,15 @@ impl<const N: usize> LinearShape<N> {
     /// From heights at the start of the piece, slopes and r.
     #[inline(always)]
     pub(super) fn new(
-        height: &[f64; N_SHAPES],
-        slope: &[f64; N_SHAPES],
-        b: &Branches,
+        flat: FlatShape<N>,
+        slope: [f64; N],
+        loop_slope: f64,
         electrical_rate: f64,
     ) -> Self {
         Self {
-            flat: FlatShape::new(height, b),
-            slope: of_free_legs(slope, b),
-            loop_slope: slope[LOOP],
+            flat,
+            slope,
+            loop_slope,
             per_twice_rate: 0.5 / electrical_rate,
         }
     }
@@ -131,16 +143,22 @@ pub(super) fn swept(phi: &Series, per_twice_rate: f64, k: usize, lean: bool) -> 
     RANK[k + 1] * per_twice_rate * inner_square(phi, k + 1, lean)
 }
 
-/// The free legs' part of [`less_mean`].
+/// The free legs' part of [`less_mean`], zero where there are fewer.
 #[inline(always)]
-fn of_free_legs<const N: usize>(of: &[f64; N_SHAPES], b: &Branches) -> [f64; N] {
+pub(super) fn of_free_legs(of: &[f64; N_SHAPES], b: &Branches) -> [f64; 2] {
     let legs = [b.pair.0, b.pair.1, b.third];
-    let mut mean = of[legs[N]];
-    for &leg in &legs[..N] {
+    let mut mean = of[legs[b.n_free]];
+    for &leg in &legs[..b.n_free] {
         mean += of[leg];
     }
-    mean *= MEAN[N];
-    std::array::from_fn(|a| of[legs[a]] - mean)
+    mean *= MEAN[b.n_free];
+    std::array::from_fn(|a| {
+        if a < b.n_free {
+            of[legs[a]] - mean
+        } else {
+            0.0
+        }
+    })
 }
 
 /// The value of an open leg less the mean of the connected ones; less nothing where none is.
@@ -175,6 +193,10 @@ impl<const N: usize> ShapeSeries<N> for LinearShape<N> {
     fn loop_torque(&self, x: &Expansion, k: usize, lean: bool) -> f64 {
         let behind = product_behind(&x.phi, &x.loop_current, k, lean);
         3.0 * self.loop_slope * behind + self.flat.loop_torque(x, k, lean)
+    }
+    #[inline(always)]
+    fn shorten(&mut self, ratio: f64) {
+        self.per_twice_rate /= ratio;
     }
     #[inline(always)]
     fn advance(&self, _: &mut Expansion, _: f64, _: usize, _: bool) {}
@@ -269,6 +291,8 @@ impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
         3.0 * product(&x.loop_current, &x.loop_shape, k)
     }
     #[inline(always)]
+    fn shorten(&mut self, _: f64) {}
+    #[inline(always)]
     fn advance(&self, x: &mut Expansion, rate: f64, k: usize, lean: bool) {
         for (wave, term) in x.waves.iter_mut().zip(self.terms) {
             let rate = rate * f64::from(term.order);
@@ -279,7 +303,7 @@ impl<const N: usize> ShapeSeries<N> for HarmonicShape<'_> {
     #[inline(always)]
     fn complete(&self, x: &mut Expansion, k: usize) {
         let shapes = self.shapes(x, k);
-        let of_legs: [f64; N] = of_free_legs(&shapes, self.branches);
+        let of_legs = of_free_legs(&shapes, self.branches);
         for a in 0..N {
             x.shape[a][k] = of_legs[a];
         }

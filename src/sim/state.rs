@@ -2,6 +2,10 @@
 
 use std::f64::consts::FRAC_PI_3;
 
+use super::bridge::Branches;
+use super::flows::End;
+use super::plant::{Plant, sector_idx};
+
 /// How the rotor moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Motion {
@@ -29,12 +33,54 @@ pub(super) struct State {
     pub(super) bridge_v: f64,
     pub(super) speed_rad_s: f64,
     pub(super) sector: i64,
+    /// The sector modulo six: which sixth of a turn it is.
+    pub(super) sixth: usize,
     /// Electrical angle inside the sector, 0 to 60° in rad.
     pub(super) phi_rad: f64,
     pub(super) motion: Motion,
 }
 
 impl State {
+    /// Goes to the end of a piece.
+    #[inline(always)]
+    pub(super) fn move_to<const N: usize, const PLAIN: bool>(
+        &mut self,
+        plant: &Plant,
+        b: &Branches,
+        end: &End,
+        end_s: f64,
+    ) {
+        self.time_s = end_s;
+        let [a, c] = end.free_a;
+        if N == 1 {
+            self.current_a[b.pair.0] = a;
+            self.current_a[b.pair.1] = -a;
+            self.current_a[b.third] = 0.0;
+        } else if N == 2 {
+            self.current_a[b.pair.0] = a;
+            self.current_a[b.pair.1] = c;
+            self.current_a[b.third] = -(a + c);
+        }
+        if !PLAIN && plant.delta {
+            self.loop_current_a = end.loop_a;
+        }
+        if !PLAIN && plant.soft.is_some() {
+            self.bridge_v = end.bridge_v;
+        }
+        if PLAIN || matches!(self.motion, Motion::Free { .. }) {
+            self.speed_rad_s = end.speed_rad_s;
+        }
+        if PLAIN || self.motion != Motion::Held {
+            self.phi_rad = end.phi_rad;
+        }
+    }
+
+    /// Goes to a sector.
+    pub(super) fn enter(&mut self, sector: i64) {
+        self.sector = sector;
+        self.sixth = sector_idx(sector);
+    }
+
     /// Sector and angle inside it of an electrical angle in rad; an angle within rounding of a
     /// sector's edge is on it.
     pub(super) fn sector_of(theta_elec_rad: f64) -> (i64, f64) {

@@ -8,8 +8,8 @@ use crate::setup::{Bench, Connection, EmfShape, Setup, SoftSource};
 use crate::sim::Path;
 use crate::sim::bridge::{Branches, Circuits};
 use crate::sim::expansion::{Expansion, Scales};
-use crate::sim::plant::{LOOP, Plant};
-use crate::sim::poly::{RANK, Series, value};
+use crate::sim::plant::{LOOP, Plant, sector_idx};
+use crate::sim::poly::{RANK, Series, spread, value};
 use crate::sim::recurrence::LONGEST;
 use crate::sim::state::{Motion, State};
 
@@ -113,9 +113,9 @@ fn compare(x: &Expansion, plant: &Plant, b: &Branches, state: &State, tau: f64, 
     let at = |c: &Series| value(c, x.order, tau);
     let rate = |c: &Series| slope(c, x.order, tau) / x.length_s;
     let (speed, phi, bridge_v) = (at(&x.speed), at(&x.phi), at(&x.bridge_v));
-    let currents = [0, 1, 2].map(|leg| x.current(b, leg, 1.0));
+    let currents: [Series; 3] = [0, 1, 2].map(|leg| x.current(b, leg, 1.0));
     let current = currents.map(|current| at(&current));
-    let shape = plant.shape_at(state.sector, phi);
+    let shape = plant.shape_at(state, phi);
     let emf = [0, 1, 2].map(|leg: usize| speed * shape[leg]);
     // star point of the connected legs: the voltages on their inductances add up to nothing
     let behind = |leg: usize| {
@@ -227,14 +227,17 @@ fn the_series_solve_the_equations() {
                             bridge_v: plant.supply_v - if plant.soft.is_some() { 0.4 } else { 0.0 },
                             speed_rad_s,
                             sector,
+                            sixth: sector_idx(sector),
                             phi_rad: 0.3 * FRAC_PI_3,
                             motion,
                         };
-                        let length_s =
-                            (part * LONGEST / plant.series_rate(speed_rad_s, motion)).min(1e-4);
+                        let length_s = (part * LONGEST
+                            / plant.series_rate::<false>(speed_rad_s, motion))
+                        .min(1e-4);
                         let mut x = Expansion::new();
                         x.expand(&plant, branches, &state, length_s, &scales);
                         n_of_order[x.order] += 1;
+                        assert!(spread(&x.phi, x.order) <= x.spread.phi * (1.0 + 1e-12));
                         for tau in [0.0, 0.3, 0.7, 1.0] {
                             compare(&x, &plant, branches, &state, tau, &mut judge);
                         }
