@@ -101,8 +101,9 @@ pub struct Simulator {
     n_changes: usize,
     plant: Plant,
     state: State,
-    /// The state at the start of the piece in hand.
+    /// The state at the start of the piece in hand, and what flows in it.
     start: State,
+    flows: Flows,
     /// Which of the plant's circuits the present paths make.
     circuit: usize,
     legs: [LegState; 3],
@@ -170,6 +171,7 @@ impl Simulator {
             plant,
             state,
             start: state,
+            flows: Flows::default(),
             legs: [LegState::Floating; 3],
             step: (0, Direction::Forward),
             active: active_legs(0, Direction::Forward),
@@ -301,7 +303,7 @@ impl Simulator {
             length_s,
             &self.scales,
         );
-        self.start = self.state;
+        (self.start, self.flows) = (self.state, Flows::default());
         self.piece(0.0).sample(self.state.time_s)
     }
 
@@ -433,6 +435,7 @@ impl Simulator {
             branches: self.branches(),
             expansion: &self.expansion,
             state: &self.start,
+            flows: &self.flows,
             end_tau,
             end_s: self.state.time_s,
             step_count: self.step_count(),
@@ -500,7 +503,7 @@ impl Simulator {
             let flows = flows::flows::<N, PLAIN>(plant, b, x, state.motion, &end);
             self.totals.flows.add(&flows);
             self.totals.turnover_j += flows.bridge_input_j.abs();
-            self.start = self.state;
+            (self.start, self.flows) = (self.state, flows);
             self.state.move_to::<N, PLAIN>(plant, b, &end, end_s);
             if !PLAIN && plant.soft.is_some() {
                 self.totals.lowest_bridge_v = self.totals.lowest_bridge_v.min(end.bridge_v);

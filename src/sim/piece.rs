@@ -18,6 +18,8 @@ pub struct Piece<'a> {
     pub(super) expansion: &'a Expansion,
     /// State at the start.
     pub(super) state: &'a State,
+    /// What flows in all of it.
+    pub(super) flows: &'a Flows,
     /// Part of the expansion that was used, 0 to 1.
     pub(super) end_tau: f64,
     pub(super) end_s: f64,
@@ -206,16 +208,7 @@ impl Piece<'_> {
     /// Flows from the start of the piece to an instant of it.
     #[must_use]
     pub fn flows_until(&self, time_s: f64) -> Flows {
-        self.flows_to(self.tau(time_s))
-    }
-
-    /// Flows over the whole piece.
-    #[must_use]
-    pub fn flows(&self) -> Flows {
-        self.flows_to(self.end_tau)
-    }
-
-    fn flows_to(&self, tau: f64) -> Flows {
+        let tau = self.tau(time_s);
         let plain = self.plant.is_plain(self.state.motion);
         match (plain, self.branches.n_free) {
             (true, 0) => self.flows_as::<0, true>(tau),
@@ -225,6 +218,12 @@ impl Piece<'_> {
             (false, 1) => self.flows_as::<1, false>(tau),
             (false, _) => self.flows_as::<2, false>(tau),
         }
+    }
+
+    /// Flows over the whole piece.
+    #[must_use]
+    pub const fn flows(&self) -> Flows {
+        *self.flows
     }
 
     #[inline(never)]
