@@ -40,6 +40,7 @@ use crate::setup::Setup;
 use bench::Worst;
 use places::Room;
 pub(super) use sights::spot;
+pub use told::Telling;
 
 /// How far beyond the record's end a step looks first, in s of the motor.
 const FIRST_AHEAD_S: f64 = 5e-5;
@@ -113,7 +114,7 @@ pub struct App {
     papers: papers::Papers,
     /// The page's address, in a browser.
     linked: address::Linked,
-    /// What the page is told, in a browser.
+    /// What somebody outside is told, and who.
     told: told::Told,
     /// The course, and the lesson that is open.
     course: Course,
@@ -366,7 +367,7 @@ impl eframe::App for App {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
         Self::clear_spots(ui.ctx());
         self.papers(ui.ctx());
-        self.address(ui.ctx());
+        self.hear_address(ui.ctx());
         self.make_runs(ui.ctx());
         if self.page.is_none() {
             self.advance(wall_s);
@@ -408,7 +409,8 @@ impl eframe::App for App {
             ui.ctx().request_repaint();
         }
         ui.allocate_rect(whole, Sense::hover());
-        self.tell_page(ui.ctx());
+        self.lead_address(ui.ctx());
+        self.tell_outside(ui.ctx());
     }
 }
 

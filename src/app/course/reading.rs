@@ -89,8 +89,13 @@ impl Reading {
         if number > 1 {
             self.read_on = true;
         }
-        self.wanted_task = Some(number);
+        self.wanted_task = (number > 0).then_some(number);
         self.fresh = number == 0;
+    }
+
+    /// The number of the task that the reader is at, or is on the way to; 0 before the first.
+    pub(crate) fn place(&self) -> usize {
+        self.wanted_task.unwrap_or(self.at_task)
     }
 
     /// How many of its runs are made, the one in the making in part, and how many there are.
