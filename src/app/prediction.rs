@@ -4,13 +4,14 @@ use egui::{Rect, RichText, Ui, vec2};
 
 use super::figures;
 use super::form_page::{FormPage, caution_ui, formula_ui, on_a_real_bench_ui, scroll_ui};
+use super::outside;
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends};
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
-    figures as figures_of, predict, spread,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions, confirm,
+    example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
 use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build};
@@ -26,8 +27,10 @@ const OPTIONAL: &[&str] = &[
     "winch",
     "load",
 ];
-/// Trials for the 95 % ranges: enough for two digits, and a frame bears them.
+/// Trials for the 95 % ranges: enough for two digits.
 const TRIALS: usize = 300;
+/// Most of them that a frame waits for.
+const TRIALS_PER_FRAME: u32 = 10;
 /// The seed of the trials.
 const SEED: u64 = 1;
 /// Digits of a range.
@@ -48,6 +51,8 @@ struct Outcome {
     build: Build,
     prediction: Prediction,
     figures: Vec<Figure>,
+    /// The trials for the ranges, while they go on.
+    spreading: Option<Spreading>,
     spread: Option<Spread>,
     /// The same point in full, where that was asked for: `None` inside where the run did not come
     /// to its end.
@@ -57,6 +62,24 @@ struct Outcome {
 }
 
 impl Outcome {
+    /// Goes on with the trials for the ranges, as far as a frame bears; true while there are more.
+    fn advance(&mut self) -> bool {
+        let Some(spreading) = &mut self.spreading else {
+            return false;
+        };
+        let mut left = TRIALS_PER_FRAME;
+        outside::within_frame(|_| {
+            spreading.advance();
+            left -= 1;
+            left > 0 && spreading.n_trials() < TRIALS
+        });
+        if spreading.n_trials() >= TRIALS {
+            self.spread = Some(spreading.spread());
+            self.spreading = None;
+        }
+        true
+    }
+
     /// Draws the curves anew, with the simulated point where there is one.
     fn draw(&mut self) {
         let simulated = self.simulated.as_ref().and_then(Option::as_ref);
@@ -119,7 +142,8 @@ impl Predicting {
             Ok(prediction) => {
                 let mut outcome = Outcome {
                     figures: figures_of(&build, &prediction),
-                    spread: spread(&build, TRIALS, SEED),
+                    spreading: Spreading::new(&build, SEED),
+                    spread: None,
                     prediction,
                     simulated: None,
                     panels: Vec::new(),
@@ -143,6 +167,9 @@ impl Predicting {
 
     /// Draws the page.
     pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
+        if self.outcome.as_mut().is_some_and(Outcome::advance) {
+            ui.ctx().request_repaint();
+        }
         let page = FormPage::new(all, theme);
         let wish = self.title_ui(ui, &page);
         let changed = page.form_ui(ui, self.at_form, |ui| self.form.ui(ui, theme));
@@ -326,6 +353,11 @@ fn key_words(key: &str) -> String {
 
 /// 95 % ranges where inputs carry a tolerance.
 fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    if let Some(spreading) = &outcome.spreading {
+        let n = spreading.n_trials();
+        let words = format!("95 % ranges: {n} of {TRIALS} trials are made");
+        style::heading_ui(ui, &words, theme);
+    }
     let Some(spread) = &outcome.spread else {
         return;
     };
