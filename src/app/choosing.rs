@@ -232,6 +232,13 @@ impl Choosing {
         ctx.request_repaint();
     }
 
+    /// True while combinations are being tried.
+    pub(super) fn is_busy(&self) -> bool {
+        self.search
+            .as_ref()
+            .is_some_and(|search| search.found.is_none())
+    }
+
     /// Takes the formula away. False where none is shown.
     pub(super) fn take_why(&mut self) -> bool {
         self.why.take().is_some()

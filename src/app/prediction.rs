@@ -63,12 +63,13 @@ struct Outcome {
 
 impl Outcome {
     /// Goes on with the trials for the ranges, as far as a frame bears; true while there are more.
-    fn advance(&mut self) -> bool {
+    /// `last_s`: how long the last frame took, in s.
+    fn advance(&mut self, last_s: f64) -> bool {
         let Some(spreading) = &mut self.spreading else {
             return false;
         };
         let mut left = TRIALS_PER_FRAME;
-        outside::within_frame(|_| {
+        outside::within_long_frame(last_s, |_| {
             spreading.advance();
             left -= 1;
             left > 0 && spreading.n_trials() < TRIALS
@@ -160,6 +161,13 @@ impl Predicting {
         }
     }
 
+    /// True while the trials for the ranges go on.
+    pub(super) fn is_busy(&self) -> bool {
+        self.outcome
+            .as_ref()
+            .is_some_and(|of| of.spreading.is_some())
+    }
+
     /// Takes the formula away. False where none is shown.
     pub(super) fn take_why(&mut self) -> bool {
         self.why.take().is_some()
@@ -167,7 +175,8 @@ impl Predicting {
 
     /// Draws the page.
     pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
-        if self.outcome.as_mut().is_some_and(Outcome::advance) {
+        let last_s = ui.input(|input| f64::from(input.unstable_dt));
+        if self.outcome.as_mut().is_some_and(|of| of.advance(last_s)) {
             ui.ctx().request_repaint();
         }
         let page = FormPage::new(all, theme);

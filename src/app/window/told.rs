@@ -88,6 +88,7 @@ impl App {
     fn shown_words(&self, ctx: &Context) -> String {
         let frame = self.frame();
         let reading = self.course.reading.as_ref();
+        let page = self.page_now();
         let sheets: Vec<String> = self
             .sheets
             .iter()
@@ -113,7 +114,8 @@ impl App {
             "lesson_ready": reading.map(|r| r.texts.is_some()),
             "at_task": reading.map(|r| r.at_task),
             "tasks_met": met,
-            "page": self.page.is_some(),
+            "page": page.map(|(name, _)| name),
+            "page_busy": page.map(|(_, busy)| busy),
             "sheets": sheets,
             "size": [ctx.content_rect().width(), ctx.content_rect().height()],
             "figures": figures,
