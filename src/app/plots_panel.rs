@@ -20,7 +20,7 @@ use crate::scene::plots::{
 const BAR: f32 = 30.0;
 /// Width below which the controls stand closer, and the one below which they take two rows, in
 /// points.
-const NARROW: f32 = 372.0;
+const NARROW: f32 = 392.0;
 const NARROWEST: f32 = 318.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;
@@ -115,13 +115,20 @@ impl PlotsPanel {
             self.bar_ui(ui, showing);
             let height = f64::from(rect.height() - bar_h);
             let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
-            if n_left > 0 && self.spectrum.is_none() && ui.available_width() > 96.0 {
+            if n_left > 0 && self.spectrum.is_none() {
                 let words = match n_left {
                     1 => "no room for 1 row".to_owned(),
                     n => format!("no room for {n} rows"),
                 };
-                let words = egui::RichText::new(words).color(style::colour(theme.ink_soft));
-                ui.label(words.font(style::type_size(0)));
+                let soft = style::colour(theme.ink_soft);
+                let font = style::type_size(0);
+                let galley = ui
+                    .painter()
+                    .layout_no_wrap(words.clone(), font.clone(), soft);
+                // where it does not fit beside the controls, the rows that are there say it
+                if galley.size().x < ui.available_size_before_wrap().x {
+                    ui.label(egui::RichText::new(words).color(soft).font(font));
+                }
             }
         });
         let picture = Rect::from_min_max(egui::pos2(rect.left(), bar.bottom()), rect.max);

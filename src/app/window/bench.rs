@@ -31,8 +31,11 @@ impl Worst {
 
 /// From so long before the end of the record on, in s, a person looks back.
 const LOOKS_BACK_S: f64 = 1e-3;
-/// Most of the drawer that cautions take.
+/// Most of the drawer that cautions take, and of one that is lower than so many points, where its
+/// values would have no room left: there they scroll.
 const CAUTION_SHARE: f32 = 0.4;
+const CAUTION_SHARE_LOW: f32 = 0.22;
+const LOW: f32 = 420.0;
 
 impl App {
     /// Draws the drawer with the cautions under it.
@@ -42,7 +45,12 @@ impl App {
         ui.painter().rect_filled(rect, style::gap(1.0), ground);
         let inside = rect.shrink(style::gap(3.0));
         let words = cautions(&self.hazards());
-        let most = inside.height() * CAUTION_SHARE;
+        let share = if inside.height() < LOW {
+            CAUTION_SHARE_LOW
+        } else {
+            CAUTION_SHARE
+        };
+        let most = inside.height() * share;
         let foot_h = if words.is_empty() {
             0.0
         } else {
