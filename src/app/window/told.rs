@@ -27,10 +27,12 @@ pub enum Telling<'a> {
     Shown(&'a str),
 }
 
+type Listener = Box<dyn FnMut(Telling<'_>)>;
+
 /// Who is told, and what was told last.
 #[derive(Default)]
 pub(super) struct Told {
-    listener: Option<Box<dyn FnMut(Telling<'_>)>>,
+    listener: Option<Listener>,
     spoken: String,
     shown: String,
     at_s: f64,
