@@ -57,8 +57,9 @@ struct Outcome {
     /// The same point in full, where that was asked for: `None` inside where the run did not come
     /// to its end.
     simulated: Option<Option<Confirmed>>,
-    /// Against load torque and against duty; empty where the motor does not even turn itself.
-    panels: Vec<Panel>,
+    /// Against load torque and against duty, once they were looked at; empty where the motor does
+    /// not even turn itself.
+    panels: Option<Vec<Panel>>,
 }
 
 impl Outcome {
@@ -81,11 +82,14 @@ impl Outcome {
         true
     }
 
-    /// Draws the curves anew, with the simulated point where there is one.
-    fn draw(&mut self) {
-        let simulated = self.simulated.as_ref().and_then(Option::as_ref);
-        let panels = panels_of_build(&self.build, &self.prediction, simulated);
-        self.panels = panels.map_or_else(|_| Vec::new(), Into::into);
+    /// The curves, with the simulated point where there is one: made when they are looked at, for
+    /// they take as long as some two hundred predictions.
+    fn panels(&mut self) -> &[Panel] {
+        self.panels.get_or_insert_with(|| {
+            let simulated = self.simulated.as_ref().and_then(Option::as_ref);
+            let panels = panels_of_build(&self.build, &self.prediction, simulated);
+            panels.map_or_else(|_| Vec::new(), Into::into)
+        })
     }
 }
 
@@ -141,16 +145,15 @@ impl Predicting {
         };
         match predict(&build) {
             Ok(prediction) => {
-                let mut outcome = Outcome {
+                let outcome = Outcome {
                     figures: figures_of(&build, &prediction),
                     spreading: Spreading::new(&build, SEED),
                     spread: None,
                     prediction,
                     simulated: None,
-                    panels: Vec::new(),
+                    panels: None,
                     build,
                 };
-                outcome.draw();
                 self.outcome = Some(outcome);
                 (self.without_point, self.stale) = (None, false);
             }
@@ -255,8 +258,8 @@ impl Predicting {
 }
 
 /// Curves in strips over one axis.
-fn curves_ui(ui: &mut Ui, outcome: &Outcome, idx: usize, theme: &Theme) {
-    let Some(panel) = outcome.panels.get(idx) else {
+fn curves_ui(ui: &mut Ui, outcome: &mut Outcome, idx: usize, theme: &Theme) {
+    let Some(panel) = outcome.panels().get(idx) else {
         ui.label("The motor does not even turn itself: there is no curve.");
         return;
     };
@@ -416,7 +419,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
             let hint = "The shaft held at this speed, every PWM edge and commutation";
             if button.on_hover_text(hint).clicked() {
                 outcome.simulated = Some(confirm(&outcome.build, &point));
-                outcome.draw();
+                outcome.panels = None;
             }
         }
         Some(None) => {
