@@ -161,6 +161,12 @@ impl Capturing {
         self.wrong_file = Some(words);
     }
 
+    /// True while a file is read or judged, or the bench runs beside it.
+    pub(super) const fn is_busy(&self) -> bool {
+        let runs = matches!(self.run, Some((_, Some(_))));
+        self.reading.is_some() || self.due || self.judging.is_some() || runs
+    }
+
     /// Takes the formula away. False where none is shown.
     pub(super) fn take_why(&mut self) -> bool {
         self.why.take().is_some()

@@ -129,6 +129,11 @@ impl Checking {
         }
     }
 
+    /// True while a verdict is being found.
+    pub(super) const fn is_busy(&self) -> bool {
+        self.judging.is_some()
+    }
+
     /// Takes the formula away. False where none is shown.
     pub(super) fn take_why(&mut self) -> bool {
         self.why.take().is_some()

@@ -11,6 +11,7 @@ use super::form_page::{
     FormPage, caution_ui, formula_ui, on_a_real_bench_ui, say_ui, scroll_ui, under_ui,
 };
 use super::job::{Job, Progress};
+use super::outside;
 use super::sheet_form::{SheetForm, field_row_ui, word_ui};
 use super::style;
 use crate::analysis::TABLE_DIGITS;
@@ -35,7 +36,7 @@ const OPTIONAL: &[&str] = &[
 ];
 /// Combinations that are tried at once: on threads so many that there is little waiting between them, in
 /// a browser, which has none, a few milliseconds of a frame.
-const AT_ONCE: u64 = if cfg!(target_arch = "wasm32") { 6 } else { 400 };
+const AT_ONCE: u64 = if cfg!(target_arch = "wasm32") { 4 } else { 400 };
 /// Answers, reasons and parts that are listed at first, and more with each click.
 const LISTED: usize = 12;
 /// What the drawers that come with the program are called.
@@ -202,21 +203,28 @@ impl Choosing {
         named.map_or(Rank::Power, |(rank, _)| *rank)
     }
 
-    /// Takes up what was tried, and lets more be.
+    /// Takes up what was tried, and lets more be; in a page as far as a frame bears.
     fn advance(&mut self, ctx: &Context) {
+        let last_s = ctx.input(|input| f64::from(input.unstable_dt));
+        outside::within_long_frame(last_s, |_| self.try_more(ctx));
+    }
+
+    /// Takes up what was tried, and begins with more. True where that is done by now.
+    fn try_more(&mut self, ctx: &Context) -> bool {
         let rank = self.rank();
         let Some(search) = &mut self.search else {
-            return;
+            return false;
         };
         if search.found.is_some() {
-            return;
+            return false;
         }
         match search.job.as_ref().map(Job::poll) {
-            Some(Progress::UnderWay) => return,
+            Some(Progress::UnderWay) => return false,
             Some(Progress::Done(rows)) => search.rows.extend(rows),
             // begun anew from where it was
             Some(Progress::Lost) | None => {}
         }
+        ctx.request_repaint();
         let n = search.choice.n_combinations();
         let done = search.rows.len() as u64;
         if done >= n {
@@ -224,12 +232,19 @@ impl Choosing {
             let summary = Summary::new(&search.choice, rows, rank);
             search.found = Some(Found::of(&search.choice, summary));
             search.job = None;
-        } else {
-            let choice = Arc::clone(&search.choice);
-            let to = (done + AT_ONCE).min(n);
-            search.job = Some(Job::begin(ctx, move || tried(&choice, done..to)));
+            return false;
         }
-        ctx.request_repaint();
+        let choice = Arc::clone(&search.choice);
+        let to = (done + AT_ONCE).min(n);
+        search.job = Some(Job::begin(ctx, move || tried(&choice, done..to)));
+        Job::<Vec<Row>>::AT_ONCE
+    }
+
+    /// True while combinations are being tried.
+    pub(super) fn is_busy(&self) -> bool {
+        self.search
+            .as_ref()
+            .is_some_and(|search| search.found.is_none())
     }
 
     /// Takes the formula away. False where none is shown.

@@ -22,6 +22,9 @@ pub(super) enum Progress<T> {
 }
 
 impl<T: Send + 'static> Job<T> {
+    /// Whether it is done when it has begun.
+    pub(super) const AT_ONCE: bool = cfg!(target_arch = "wasm32");
+
     /// Begins; a frame is asked for when it is done.
     pub(super) fn begin(ctx: &Context, work: impl FnOnce() -> T + Send + 'static) -> Self {
         let (sender, answer) = channel();

@@ -56,7 +56,7 @@ pub use stride::Stride;
 pub use time_control::TimeControl;
 #[cfg(target_arch = "wasm32")]
 pub use web::start;
-pub use window::App;
+pub use window::{App, Telling};
 
 #[cfg(not(target_arch = "wasm32"))]
 pub use native::{OpenError, open};

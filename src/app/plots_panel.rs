@@ -20,7 +20,7 @@ use crate::scene::plots::{
 const BAR: f32 = 30.0;
 /// Width below which the controls stand closer, and the one below which they take two rows, in
 /// points.
-const NARROW: f32 = 372.0;
+const NARROW: f32 = 392.0;
 const NARROWEST: f32 = 318.0;
 /// How near a cursor's line counts as on it, in points.
 const NEAR: f32 = 8.0;

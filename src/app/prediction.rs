@@ -4,13 +4,14 @@ use egui::{Rect, RichText, Ui, vec2};
 
 use super::figures;
 use super::form_page::{FormPage, caution_ui, formula_ui, on_a_real_bench_ui, scroll_ui};
+use super::outside;
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, bench_cautions, confirm, example_build,
-    figures as figures_of, predict, spread,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions, confirm,
+    example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
 use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build};
@@ -26,8 +27,10 @@ const OPTIONAL: &[&str] = &[
     "winch",
     "load",
 ];
-/// Trials for the 95 % ranges: enough for two digits, and a frame bears them.
+/// Trials for the 95 % ranges: enough for two digits.
 const TRIALS: usize = 300;
+/// Most of them that a frame waits for.
+const TRIALS_PER_FRAME: u32 = 10;
 /// The seed of the trials.
 const SEED: u64 = 1;
 /// Digits of a range.
@@ -48,20 +51,45 @@ struct Outcome {
     build: Build,
     prediction: Prediction,
     figures: Vec<Figure>,
+    /// The trials for the ranges, while they go on.
+    spreading: Option<Spreading>,
     spread: Option<Spread>,
     /// The same point in full, where that was asked for: `None` inside where the run did not come
     /// to its end.
     simulated: Option<Option<Confirmed>>,
-    /// Against load torque and against duty; empty where the motor does not even turn itself.
-    panels: Vec<Panel>,
+    /// Against load torque and against duty, once they were looked at; empty where the motor does
+    /// not even turn itself.
+    panels: Option<Vec<Panel>>,
 }
 
 impl Outcome {
-    /// Draws the curves anew, with the simulated point where there is one.
-    fn draw(&mut self) {
-        let simulated = self.simulated.as_ref().and_then(Option::as_ref);
-        let panels = panels_of_build(&self.build, &self.prediction, simulated);
-        self.panels = panels.map_or_else(|_| Vec::new(), Into::into);
+    /// Goes on with the trials for the ranges, as far as a frame bears; true while there are more.
+    /// `last_s`: how long the last frame took, in s.
+    fn advance(&mut self, last_s: f64) -> bool {
+        let Some(spreading) = &mut self.spreading else {
+            return false;
+        };
+        let mut left = TRIALS_PER_FRAME;
+        outside::within_long_frame(last_s, |_| {
+            spreading.advance();
+            left -= 1;
+            left > 0 && spreading.n_trials() < TRIALS
+        });
+        if spreading.n_trials() >= TRIALS {
+            self.spread = Some(spreading.spread());
+            self.spreading = None;
+        }
+        true
+    }
+
+    /// The curves, with the simulated point where there is one: made when they are looked at, for
+    /// they take as long as some two hundred predictions.
+    fn panels(&mut self) -> &[Panel] {
+        self.panels.get_or_insert_with(|| {
+            let simulated = self.simulated.as_ref().and_then(Option::as_ref);
+            let panels = panels_of_build(&self.build, &self.prediction, simulated);
+            panels.map_or_else(|_| Vec::new(), Into::into)
+        })
     }
 }
 
@@ -117,15 +145,15 @@ impl Predicting {
         };
         match predict(&build) {
             Ok(prediction) => {
-                let mut outcome = Outcome {
+                let outcome = Outcome {
                     figures: figures_of(&build, &prediction),
-                    spread: spread(&build, TRIALS, SEED),
+                    spreading: Spreading::new(&build, SEED),
+                    spread: None,
                     prediction,
                     simulated: None,
-                    panels: Vec::new(),
+                    panels: None,
                     build,
                 };
-                outcome.draw();
                 self.outcome = Some(outcome);
                 (self.without_point, self.stale) = (None, false);
             }
@@ -136,6 +164,13 @@ impl Predicting {
         }
     }
 
+    /// True while the trials for the ranges go on.
+    pub(super) fn is_busy(&self) -> bool {
+        self.outcome
+            .as_ref()
+            .is_some_and(|of| of.spreading.is_some())
+    }
+
     /// Takes the formula away. False where none is shown.
     pub(super) fn take_why(&mut self) -> bool {
         self.why.take().is_some()
@@ -143,6 +178,10 @@ impl Predicting {
 
     /// Draws the page.
     pub(super) fn ui(&mut self, ui: &mut Ui, all: Rect, theme: &Theme) -> Option<Wish> {
+        let last_s = ui.input(|input| f64::from(input.unstable_dt));
+        if self.outcome.as_mut().is_some_and(|of| of.advance(last_s)) {
+            ui.ctx().request_repaint();
+        }
         let page = FormPage::new(all, theme);
         let wish = self.title_ui(ui, &page);
         let changed = page.form_ui(ui, self.at_form, |ui| self.form.ui(ui, theme));
@@ -219,8 +258,8 @@ impl Predicting {
 }
 
 /// Curves in strips over one axis.
-fn curves_ui(ui: &mut Ui, outcome: &Outcome, idx: usize, theme: &Theme) {
-    let Some(panel) = outcome.panels.get(idx) else {
+fn curves_ui(ui: &mut Ui, outcome: &mut Outcome, idx: usize, theme: &Theme) {
+    let Some(panel) = outcome.panels().get(idx) else {
         ui.label("The motor does not even turn itself: there is no curve.");
         return;
     };
@@ -326,6 +365,11 @@ fn key_words(key: &str) -> String {
 
 /// 95 % ranges where inputs carry a tolerance.
 fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
+    if let Some(spreading) = &outcome.spreading {
+        let n = spreading.n_trials();
+        let words = format!("95 % ranges: {n} of {TRIALS} trials are made");
+        style::heading_ui(ui, &words, theme);
+    }
     let Some(spread) = &outcome.spread else {
         return;
     };
@@ -375,7 +419,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
             let hint = "The shaft held at this speed, every PWM edge and commutation";
             if button.on_hover_text(hint).clicked() {
                 outcome.simulated = Some(confirm(&outcome.build, &point));
-                outcome.draw();
+                outcome.panels = None;
             }
         }
         Some(None) => {

@@ -5,7 +5,7 @@ use std::path::Path;
 use wasm_bindgen::{JsCast as _, JsValue};
 use web_sys::HtmlCanvasElement;
 
-use super::{App, Shown, outside};
+use super::{App, Shown, Telling, outside};
 use crate::lesson::tally;
 use crate::setup::{Setup, built_in};
 
@@ -46,6 +46,10 @@ async fn open() -> Result<(), JsValue> {
         let mut app = App::new(creation, shown, setup);
         app.remember_in(Path::new(MEMORY), &creation.egui_ctx);
         outside::hear_address(&creation.egui_ctx);
+        app.tell_to(|telling| match telling {
+            Telling::Spoken(words) => outside::speak(words),
+            Telling::Shown(words) => outside::tell("shown", words),
+        });
         app.run();
         Ok(Box::new(app))
     });

@@ -41,6 +41,7 @@ use crate::setup::Setup;
 use bench::Worst;
 use places::Room;
 pub(super) use sights::spot;
+pub use told::Telling;
 
 /// How far beyond the record's end a step looks first, in s of the motor.
 const FIRST_AHEAD_S: f64 = 5e-5;
@@ -114,7 +115,7 @@ pub struct App {
     papers: papers::Papers,
     /// The page's address, in a browser.
     linked: address::Linked,
-    /// What the page is told, in a browser.
+    /// What somebody outside is told, and who.
     told: told::Told,
     /// The course, and the lesson that is open.
     course: Course,
@@ -373,7 +374,7 @@ impl eframe::App for App {
         let wall_s = ui.input(|input| f64::from(input.stable_dt)).min(0.1);
         Self::clear_spots(ui.ctx());
         self.papers(ui.ctx());
-        self.address(ui.ctx());
+        self.hear_address(ui.ctx());
         self.make_runs(ui.ctx());
         if self.page.is_none() {
             self.advance(wall_s);
@@ -411,10 +412,14 @@ impl eframe::App for App {
         self.sheets_ui(ui, places);
         self.held_file_ui(ui, whole);
         self.scale(ui.ctx());
-        ui.allocate_rect(whole, Sense::hover());
-        self.tell_page(ui.ctx());
-        if self.time.running && self.page.is_none() {
+        let runs = self.time.running && self.page.is_none();
+        if runs {
             ui.ctx().request_repaint();
+        }
+        ui.allocate_rect(whole, Sense::hover());
+        self.lead_address(ui.ctx());
+        self.tell_outside(ui.ctx());
+        if runs {
             self.run_ahead(wall_s);
         }
     }

@@ -42,4 +42,4 @@ pub use point::{Point, PredictError, Prediction, predict};
 pub use reach::{HeldBy, Reach, Standstill};
 pub use sheet::{BUILD_SHEET, example_build};
 pub use six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
-pub use spread::{Influence, Range, Spread, spread};
+pub use spread::{Influence, Range, Spread, Spreading, spread};

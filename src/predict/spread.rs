@@ -56,40 +56,85 @@ pub struct Spread {
 /// memory), with percentiles as the range. `None` where no input carries a tolerance.
 #[must_use]
 pub fn spread(build: &Build, n_trials: usize, seed: u64) -> Option<Spread> {
-    if build.tolerances.is_empty() {
-        return None;
-    }
-    let mut random = ChaCha8Rng::seed_from_u64(seed);
-    let mut inputs: Vec<Vec<f64>> = vec![Vec::new(); build.tolerances.len()];
-    let mut outputs: Vec<(&'static str, Vec<f64>)> = Vec::new();
-    let mut n_without_point = 0;
+    let mut spreading = Spreading::new(build, seed)?;
     for _ in 0..n_trials {
-        let (trial, drawn) = draw(build, &mut random);
+        spreading.advance();
+    }
+    Some(spreading.spread())
+}
+
+/// The same trial by trial, for those who must not wait for all of them: to the bit what [`spread`]
+/// gives of as many trials.
+#[derive(Debug)]
+pub struct Spreading {
+    build: Build,
+    random: ChaCha8Rng,
+    /// What was drawn of each toleranced input, trial by trial.
+    inputs: Vec<Vec<f64>>,
+    /// What each figure came to, trial by trial.
+    outputs: Vec<(&'static str, Vec<f64>)>,
+    n_trials: usize,
+    n_without_point: usize,
+}
+
+impl Spreading {
+    /// Before the first trial. `None` where no input carries a tolerance.
+    #[must_use]
+    pub fn new(build: &Build, seed: u64) -> Option<Self> {
+        if build.tolerances.is_empty() {
+            return None;
+        }
+        Some(Self {
+            random: ChaCha8Rng::seed_from_u64(seed),
+            inputs: vec![Vec::new(); build.tolerances.len()],
+            outputs: Vec::new(),
+            n_trials: 0,
+            n_without_point: 0,
+            build: build.clone(),
+        })
+    }
+
+    /// How many trials were made.
+    #[must_use]
+    pub const fn n_trials(&self) -> usize {
+        self.n_trials
+    }
+
+    /// Makes one more trial.
+    pub fn advance(&mut self) {
+        self.n_trials += 1;
+        let (trial, drawn) = draw(&self.build, &mut self.random);
         let Ok(prediction) = predict(&trial) else {
-            n_without_point += 1;
-            continue;
+            self.n_without_point += 1;
+            return;
         };
-        for (column, value) in inputs.iter_mut().zip(drawn) {
+        for (column, value) in self.inputs.iter_mut().zip(drawn) {
             column.push(value);
         }
         for figure in figures(&trial, &prediction) {
             let value = figure.number().unwrap_or(f64::NAN);
-            match outputs.iter_mut().find(|(key, _)| *key == figure.key) {
+            match self.outputs.iter_mut().find(|(key, _)| *key == figure.key) {
                 Some((_, column)) => column.push(value),
-                None => outputs.push((figure.key, vec![value])),
+                None => self.outputs.push((figure.key, vec![value])),
             }
         }
     }
-    let ranges = outputs
-        .into_iter()
-        .filter(|(_, column)| column.iter().all(|value| value.is_finite()))
-        .map(|(key, column)| range(key, &column, build, &inputs))
-        .collect();
-    Some(Spread {
-        n_trials: n_trials - n_without_point,
-        n_without_point,
-        ranges,
-    })
+
+    /// What the trials so far give.
+    #[must_use]
+    pub fn spread(&self) -> Spread {
+        let ranges = self
+            .outputs
+            .iter()
+            .filter(|(_, column)| column.iter().all(|value| value.is_finite()))
+            .map(|(key, column)| range(key, column, &self.build, &self.inputs))
+            .collect();
+        Spread {
+            n_trials: self.n_trials - self.n_without_point,
+            n_without_point: self.n_without_point,
+            ranges,
+        }
+    }
 }
 
 /// One trial, and what was drawn.

@@ -1,8 +1,13 @@
 //! The course in the window: a lesson from its list to its end, free play and back, a talk.
 
+use std::cell::RefCell;
+use std::rc::Rc;
+use std::time::Duration;
+
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, ViewportCommand, ViewportEvent, ViewportId};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use wyebench::app::Telling;
 use wyebench::lesson::{LessonFiles, course};
 
 use super::bench::choose;
@@ -589,6 +594,55 @@ fn a_hostile_lesson_is_harmless() {
         assert_eq!(count(&window, "The lesson was not opened"), 1);
         click(&mut window, "Close");
         window.get_by_label("Setup");
+    }
+}
+
+/// Draws frames only as the window asks for them, at the time it asks for, until it rests.
+fn until_rest(window: &mut Window) {
+    for _ in 0..2_000 {
+        window.step();
+        let wait = window.output().viewport_output[&ViewportId::ROOT].repaint_delay;
+        if wait == Duration::MAX {
+            return;
+        }
+        let now_s = window.ctx.input(|input| input.time);
+        window.input_mut().time = Some(now_s + wait.as_secs_f64().max(1.0 / 60.0));
+    }
+    panic!(
+        "the window does not come to rest: {:?}",
+        window.ctx.repaint_causes()
+    );
+}
+
+/// A link to a task of a lesson leads there, and who listens outside is told of it although no
+/// frame comes after the last one.
+#[test]
+fn a_link_leads_to_a_task_and_the_last_word_tells_it() {
+    for (fragment, lesson, task) in [
+        ("lesson=4&step=2", "04-poles", 2),
+        (
+            "step=3&lesson=01-why-a-magnet-turns",
+            "01-why-a-magnet-turns",
+            3,
+        ),
+        ("lesson=4&step=99", "04-poles", 3),
+        ("lesson=4", "04-poles", 1),
+    ] {
+        let mut window = window([1366.0, 768.0]);
+        let heard = Rc::new(RefCell::new(String::new()));
+        let listener = Rc::clone(&heard);
+        window.state_mut().tell_to(move |telling| {
+            if let Telling::Shown(words) = telling {
+                words.clone_into(&mut listener.borrow_mut());
+            }
+        });
+        let ctx = window.ctx.clone();
+        window.state_mut().open_address(fragment, &ctx);
+        until_rest(&mut window);
+        let shown: serde_json::Value = serde_json::from_str(&heard.borrow()).unwrap();
+        assert_eq!(shown["lesson"], lesson, "{fragment}");
+        assert_eq!(shown["lesson_ready"], true, "{fragment}");
+        assert_eq!(shown["at_task"], task, "{fragment}");
     }
 }
 

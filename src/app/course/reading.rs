@@ -13,8 +13,12 @@ use crate::lesson::{
     subject_of,
 };
 
-/// Most pieces of the solution that a frame waits for.
-const PIECES_OF_A_FRAME: u32 = 6_000;
+/// Most pieces of the solution that a frame waits for; in a browser the clock alone says.
+const PIECES_OF_A_FRAME: u32 = if cfg!(target_arch = "wasm32") {
+    u32::MAX
+} else {
+    6_000
+};
 
 /// A lesson at work.
 #[derive(Debug)]
@@ -89,8 +93,13 @@ impl Reading {
         if number > 1 {
             self.read_on = true;
         }
-        self.wanted_task = Some(number);
+        self.wanted_task = (number > 0).then_some(number);
         self.fresh = number == 0;
+    }
+
+    /// The number of the task that the reader is at, or is on the way to; 0 before the first.
+    pub(crate) fn place(&self) -> usize {
+        self.wanted_task.unwrap_or(self.at_task)
     }
 
     /// How many of its runs are made, the one in the making in part, and how many there are.
@@ -106,8 +115,8 @@ impl Reading {
     }
 
     /// Goes on with the runs that are still missing, as far as a frame of the window bears; true
-    /// while there is more to do.
-    pub(crate) fn go_on(&mut self) -> bool {
+    /// while there is more to do. `last_s`: how long the last frame took, in s.
+    pub(crate) fn go_on(&mut self, last_s: f64) -> bool {
         let lesson = Rc::clone(&self.lesson);
         if self.making.is_none()
             && let Some((name, recorded)) = self.to_make.pop()
@@ -122,7 +131,7 @@ impl Reading {
         }
         if let Some((name, mut making)) = self.making.take() {
             let (mut done, mut left) = (Ok(false), PIECES_OF_A_FRAME);
-            outside::within_frame(|n_pieces| {
+            outside::within_long_frame(last_s, |n_pieces| {
                 let n_pieces = n_pieces.min(left);
                 left -= n_pieces;
                 done = making.advance(n_pieces);

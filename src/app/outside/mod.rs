@@ -17,19 +17,29 @@ pub(super) use native::*;
 #[cfg(target_arch = "wasm32")]
 pub(super) use web::*;
 
-/// What a browser's frame has for work that can wait, in s: half of a frame at 60 a second.
-const FRAME_S: f64 = 8e-3;
+/// What a browser's frame has for work that can wait, in s: half of a frame at 60 a second, and
+/// half of it too where drawing is slow, but never so much that a key is felt to lag.
+const FRAME_S: [f64; 2] = [8e-3, 40e-3];
 
 /// Does work piece by piece until it says that nothing is left, or a browser's frame has no time
 /// for more; there the work is told how many pieces to take between two looks at the clock. True
 /// while something is left.
-pub(super) fn within_frame(mut work: impl FnMut(u32) -> bool) -> bool {
+pub(super) fn within_frame(work: impl FnMut(u32) -> bool) -> bool {
+    within(FRAME_S[0], work)
+}
+
+/// The same for work that is waited for: the longer the last frame took, in s, the more of it.
+pub(super) fn within_long_frame(last_s: f64, work: impl FnMut(u32) -> bool) -> bool {
+    within((0.5 * last_s).clamp(FRAME_S[0], FRAME_S[1]), work)
+}
+
+fn within(most_s: f64, mut work: impl FnMut(u32) -> bool) -> bool {
     let began_s = clock_s();
     loop {
         if !work(PIECES_PER_LOOK) {
             return false;
         }
-        if clock_s() - began_s > FRAME_S {
+        if clock_s() - began_s > most_s {
             return true;
         }
     }

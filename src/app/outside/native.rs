@@ -179,12 +179,6 @@ pub(in crate::app) const fn link(_fragment: &str) -> Option<String> {
     None
 }
 
-/// Shows those who look at the page from outside what is shown.
-pub(in crate::app) const fn tell(_name: &str, _value: &str) {}
-
-/// Says words to those who hear the page instead of seeing it.
-pub(in crate::app) const fn speak(_words: &str) {}
-
 /// A clock for how long a frame may take, in s; a desktop's frame has none.
 pub(in crate::app) const fn clock_s() -> f64 {
     0.0

@@ -35,16 +35,28 @@ struct Shown {
 }
 
 impl App {
-    /// Hears an address that was changed by hand, and lets it follow what is shown.
-    pub(super) fn address(&mut self, ctx: &Context) {
+    /// Opens what stands after the `#` of a page's address: a setup, a lesson, a task of it. What
+    /// is wrong with it is said, and what stood there stays.
+    pub fn open_address(&mut self, fragment: &str, ctx: &Context) {
+        self.open_parts(&Address::parse(fragment), ctx);
+    }
+
+    /// Hears an address that was changed by hand: at the beginning of a frame.
+    pub(super) fn hear_address(&mut self, ctx: &Context) {
         let Some(now) = outside::address() else {
             return;
         };
         if self.linked.seen.as_ref() != Some(&now) {
             self.linked.seen = Some(now.clone());
-            self.open_address(&Address::parse(&now), ctx);
+            self.open_address(&now, ctx);
             self.linked.shown = Some(self.to_tell());
             self.linked.since_s = None;
+        }
+    }
+
+    /// Lets the address follow what is shown: at the end of a frame, since no other may come.
+    pub(super) fn lead_address(&mut self, ctx: &Context) {
+        if self.linked.seen.is_none() {
             return;
         }
         let time_s = ctx.input(|input| input.time);
@@ -80,7 +92,7 @@ impl App {
         Shown {
             own: own.setup().clone(),
             lesson: reading.map(|reading| reading.lesson.files.folder.clone()),
-            step: reading.map(|reading| reading.at_task).filter(|at| *at > 0),
+            step: reading.map(|reading| reading.place()).filter(|at| *at > 0),
         }
     }
 
@@ -96,9 +108,7 @@ impl App {
         Ok(address.to_fragment())
     }
 
-    /// Puts on the bench what an address asks for. What is wrong with it is said, and what stood
-    /// there stays.
-    fn open_address(&mut self, address: &Address, ctx: &Context) {
+    fn open_parts(&mut self, address: &Address, ctx: &Context) {
         if let Some(word) = &address.setup {
             match from_link(word) {
                 Ok(text) => {

@@ -33,8 +33,11 @@ impl Worst {
 /// ahead), a person looks back.
 const LOOKS_BACK_S: f64 = 1e-3;
 const LOOKS_BACK_SHOW_S: f64 = 0.1;
-/// Most of the drawer that cautions take.
+/// Most of the drawer that cautions take, and of one that is lower than so many points, where its
+/// values would have no room left: there they scroll.
 const CAUTION_SHARE: f32 = 0.4;
+const CAUTION_SHARE_LOW: f32 = 0.22;
+const LOW: f32 = 420.0;
 
 impl App {
     /// Draws the drawer with the cautions under it.
@@ -44,7 +47,12 @@ impl App {
         ui.painter().rect_filled(rect, style::gap(1.0), ground);
         let inside = rect.shrink(style::gap(3.0));
         let words = cautions(&self.hazards());
-        let most = inside.height() * CAUTION_SHARE;
+        let share = if inside.height() < LOW {
+            CAUTION_SHARE_LOW
+        } else {
+            CAUTION_SHARE
+        };
+        let most = inside.height() * share;
         let foot_h = if words.is_empty() {
             0.0
         } else {

@@ -290,7 +290,8 @@ impl App {
             return;
         };
         let before = reading.texts.is_some();
-        if !reading.go_on() {
+        let last_s = ctx.input(|input| f64::from(input.unstable_dt));
+        if !reading.go_on(last_s) {
             return;
         }
         ctx.request_repaint();

@@ -7,8 +7,8 @@ use crate::app::parts::{self, Pointed};
 use crate::app::picture::{Zoom, picture_ui, zoom_with};
 use crate::app::{Frame, style};
 use crate::scene::bridge::{BridgeView, bridge, leg_at, mark_leg};
-use crate::scene::machine::{machine, mark, part_at};
-use crate::scene::{Point, Scene, at, hall, steps};
+use crate::scene::machine::{KEY_TYPE, machine, mark, part_at, small_machine};
+use crate::scene::{LEAST_TYPE_POINTS, Point, Scene, at, hall, steps};
 
 /// How far the machine steps aside for the table of steps, in points.
 const TABLE_ASIDE: f32 = 140.0;
@@ -26,6 +26,10 @@ impl App {
         let now = &frame.now;
         let view = self.shown.view(now, self.full_current_a);
         let mut scene = machine(&view, &self.theme);
+        let fit = scene.fit_points(f64::from(rect.width()), f64::from(rect.height()));
+        if fit * self.zoom.factor * KEY_TYPE < LEAST_TYPE_POINTS {
+            scene = small_machine(&view, &self.theme);
+        }
         for marked in self.marked() {
             if let Pointed::Part(part) = marked {
                 mark(&mut scene, &view, part, &self.theme);
@@ -40,7 +44,6 @@ impl App {
         );
         // The table stands in a corner that the round machine leaves free when it makes room.
         let aside = (rect.width() - ROUND * rect.height()).clamp(0.0, TABLE_ASIDE);
-        let fit = scene.fit_points(f64::from(rect.width()), f64::from(rect.height()));
         let mut zoom = self.zoom;
         zoom.offset = zoom.offset - at(f64::from(aside) / 2.0 / fit, 0.0);
         // It stands a little farther off where that is all the table lacks.

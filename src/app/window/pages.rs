@@ -68,6 +68,28 @@ impl App {
         }
     }
 
+    /// What the open page is called, and whether it has work under way.
+    pub(super) fn page_now(&self) -> Option<(&'static str, bool)> {
+        let of = |name, busy: Option<bool>| Some((name, busy.unwrap_or(false)));
+        match self.page.as_ref()? {
+            Page::Winding(_) => of("winding", None),
+            Page::Beside(_) => of("beside", None),
+            Page::Prediction => of(
+                "prediction",
+                self.prediction.as_ref().map(|page| page.is_busy()),
+            ),
+            Page::Readings => of(
+                "readings",
+                self.checking.as_ref().map(|page| page.is_busy()),
+            ),
+            Page::Choosing => of("choice", self.choosing.as_ref().map(|page| page.is_busy())),
+            Page::Capture => of(
+                "capture",
+                self.capturing.as_ref().map(|page| page.is_busy()),
+            ),
+        }
+    }
+
     /// Leaves whatever page is open. False where none is.
     pub(super) fn leave_page(&mut self) -> bool {
         let open = self.page.is_some();

@@ -1,15 +1,16 @@
-//! What the page round the window is told: which control has the keyboard and what it says, for
-//! those who hear the page instead of seeing it; and what is shown, for those who look at the page
-//! from outside, a test say. Nothing of it is read back.
+//! What somebody outside the window is told: which control has the keyboard and what it says, for
+//! those who hear a page instead of seeing it; and what is shown, for those who look at it from
+//! outside, a test say. Nothing of it is read back.
 //!
 //! A desktop's window system hears of both by itself.
+
+use std::time::Duration;
 
 use egui::Context;
 use egui::output::OutputEvent;
 use serde_json::json;
 
 use super::App;
-use crate::app::outside;
 
 /// Least time between two tellings, in s.
 const EVERY_S: f64 = 0.2;
@@ -17,20 +18,45 @@ const EVERY_S: f64 = 0.2;
 /// Most characters of a sheet.
 const MOST_CHARS: usize = 2_000;
 
-/// What was told last.
-#[derive(Debug, Default)]
+/// What is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Telling<'a> {
+    /// The control that has the keyboard, and what it says: to be read out.
+    Spoken(&'a str),
+    /// What is shown, as JSON.
+    Shown(&'a str),
+}
+
+type Listener = Box<dyn FnMut(Telling<'_>)>;
+
+/// Who is told, and what was told last.
+#[derive(Default)]
 pub(super) struct Told {
+    listener: Option<Listener>,
     spoken: String,
     shown: String,
     at_s: f64,
 }
 
+impl std::fmt::Debug for Told {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Told")
+            .field("shown", &self.shown)
+            .finish_non_exhaustive()
+    }
+}
+
 impl App {
-    /// Tells the page, where there is one.
-    pub(super) fn tell_page(&mut self, ctx: &Context) {
-        if outside::FILES {
+    /// Tells somebody from now on what is shown and which control has the keyboard.
+    pub fn tell_to(&mut self, listener: impl FnMut(Telling<'_>) + 'static) {
+        self.told.listener = Some(Box::new(listener));
+    }
+
+    /// Tells it, where somebody listens: at the end of a frame.
+    pub(super) fn tell_outside(&mut self, ctx: &Context) {
+        let Some(mut listener) = self.told.listener.take() else {
             return;
-        }
+        };
         let heard = ctx.output(|output| {
             let of_control = |event: &OutputEvent| match event {
                 OutputEvent::FocusGained(info)
@@ -41,25 +67,30 @@ impl App {
             output.events.iter().rev().find_map(of_control)
         });
         if let Some(words) = heard.filter(|words| *words != self.told.spoken) {
-            outside::speak(&words);
+            listener(Telling::Spoken(&words));
             self.told.spoken = words;
         }
-        let time_s = ctx.input(|input| input.time);
-        if time_s - self.told.at_s < EVERY_S && !self.told.shown.is_empty() {
-            return;
-        }
-        self.told.at_s = time_s;
         let shown = self.shown_words(ctx);
         if shown != self.told.shown {
-            outside::tell("shown", &shown);
-            self.told.shown = shown;
+            let time_s = ctx.input(|input| input.time);
+            let wait_s = self.told.at_s + EVERY_S - time_s;
+            if wait_s > 0.0 && !self.told.shown.is_empty() {
+                // this may be the last frame for long, and it is to be told as well
+                ctx.request_repaint_after(Duration::from_secs_f64(wait_s));
+            } else {
+                listener(Telling::Shown(&shown));
+                self.told.shown = shown;
+                self.told.at_s = time_s;
+            }
         }
+        self.told.listener = Some(listener);
     }
 
     /// What is shown, as JSON.
     fn shown_words(&self, ctx: &Context) -> String {
         let frame = self.frame();
         let reading = self.course.reading.as_ref();
+        let page = self.page_now();
         let sheets: Vec<String> = self
             .sheets
             .iter()
@@ -85,7 +116,8 @@ impl App {
             "lesson_ready": reading.map(|r| r.texts.is_some()),
             "at_task": reading.map(|r| r.at_task),
             "tasks_met": met,
-            "page": self.page.is_some(),
+            "page": page.map(|(name, _)| name),
+            "page_busy": page.map(|(_, busy)| busy),
             "sheets": sheets,
             "size": [ctx.content_rect().width(), ctx.content_rect().height()],
             "figures": figures,

@@ -142,7 +142,7 @@ pub(super) fn key(scene: &mut Scene, theme: &Theme) {
             fill,
             edge,
         });
-        let type_size = Width::Bench(0.05);
+        let type_size = Width::Bench(super::KEY_TYPE);
         let anchor = crate::scene::at(left + 0.15, y);
         scene.push(Shape::text(
             anchor,

@@ -66,6 +66,9 @@ pub const REACH: f64 = 1.21;
 /// with the picture.
 pub const REACH_ACROSS: f64 = 1.30;
 
+/// Size of the words that say what the arrows are, in outer radii.
+pub const KEY_TYPE: f64 = 0.05;
+
 /// Draws the machine.
 #[must_use]
 pub fn machine(view: &MachineView<'_>, theme: &Theme) -> Scene {
