@@ -2,6 +2,12 @@
 
 say() { printf '\n== %s\n' "$*"; }
 
+need_command() { # NAME WORDS: stops where there is no such command, and says what for it is needed
+    command -v "$1" >/dev/null && return 0
+    echo "no $1 here, and none could be installed: $2" >&2
+    exit 1
+}
+
 need_package() { # NAME...: installs the Debian packages that are missing
     local missing=() name sudo=""
     for name in "$@"; do

@@ -31,6 +31,8 @@ const PAINTERS = {
   nothing: ["--disable-gpu", "--disable-features=WebGPU", "--disable-3d-apis"],
 };
 const LAPTOP = { width: 1366, height: 768 };
+// where it is not looked at: what draws by software is the sooner done
+const SMALL = { width: 960, height: 600 };
 const QUIET = [
   "--headless=new",
   "--no-sandbox",
@@ -50,11 +52,11 @@ async function browser(painter, options = {}) {
     executablePath: process.env.CHROMIUM || "/usr/bin/chromium",
     headless: true,
     args: [...QUIET, ...PAINTERS[painter]],
-    viewport: LAPTOP,
+    viewport: SMALL,
     acceptDownloads: true,
     ...options,
   });
-  context.setDefaultTimeout(60_000);
+  context.setDefaultTimeout(120_000);
   const trouble = [];
   const strangers = [];
   context.on("page", (page) => hear(page));
@@ -106,7 +108,9 @@ async function shown(page) {
   return JSON.parse((await page.locator("#bench").getAttribute("data-shown")) ?? "{}");
 }
 
-async function until(page, holds, what, seconds = 60) {
+// A machine that does much else may be slow: what comes is waited for, what does not is none the
+// less told in the end.
+async function until(page, holds, what, seconds = 180) {
   const end = Date.now() + seconds * 1000;
   for (;;) {
     const now = await shown(page);
@@ -123,18 +127,26 @@ const spoken = (page) => page.locator("#spoken").textContent();
 
 // Presses a key, and waits for the frames in which the bench hears it and says what came of it:
 // on a slow machine they are slow.
-async function press(page, key) {
+async function press(page, key, most = 4) {
+  const before = await spoken(page);
   await page.keyboard.press(key);
-  await page.evaluate(async () => {
-    for (let n = 0; n < 4; n += 1) await new Promise((go) => requestAnimationFrame(go));
-  });
+  await page.evaluate(
+    async ([before, most]) => {
+      const words = document.getElementById("spoken");
+      for (let n = 0; n < most; n += 1) {
+        await new Promise((go) => requestAnimationFrame(go));
+        if (most > 4 && words.textContent !== before) return;
+      }
+    },
+    [before, most],
+  );
 }
 
 // Goes from control to control with the keyboard until one says what is looked for.
 async function tabTo(page, words, most = 80, back = false) {
   const heard = [];
   for (let n = 0; n < most; n += 1) {
-    await press(page, back ? "Shift+Tab" : "Tab");
+    await press(page, back ? "Shift+Tab" : "Tab", 8);
     const now = await spoken(page);
     if (words.test(now)) return now;
     heard.push(now);
@@ -167,35 +179,46 @@ quadratic = "1e-7 Nm s2/rad2"
 `;
 
 const walks = {
-  // the first look, on both painters: it opens, the rotor turns, and what it took
+  // the first look: it opens, the rotor turns, and at rest it is still
   async turns() {
-    for (const painter of ["webgl2", "webgpu"]) {
-      const at = await browser(painter);
-      const { page } = at;
-      await page.goto(server.url);
-      const first = await page.evaluate(async () => {
-        const canvas = document.getElementById("bench");
-        const moved = () => (JSON.parse(canvas.dataset.shown ?? "{}").theta_mech_rad ?? 0) > 0.01;
-        while (!moved()) await new Promise((go) => setTimeout(go, 20));
-        const entry = performance.getEntriesByType("navigation")[0];
-        return { painter: canvas.dataset.painter, ms: performance.now() - entry.startTime };
-      });
-      assert.equal(first.painter, painter);
-      console.log(`    ${painter}: the rotor turns ${(first.ms / 1000).toFixed(2)} s after navigation`);
-      const machine = { x: 40, y: 110, width: 600, height: 400 };
-      const one = await shot(page, `turns-${painter}-1`, machine);
-      const before = await shown(page);
-      await until(page, (now) => Math.abs(now.theta_mech_rad - before.theta_mech_rad) > 0.1, "it turns on");
-      const two = await shot(page, `turns-${painter}-2`, machine);
-      assert.ok(!one.equals(two), "two looks at the machine differ");
-      await press(page, "Space");
-      await until(page, (now) => !now.running, "Space stops it");
-      await page.waitForTimeout(700);
-      const three = await shot(page, `turns-${painter}-3`, machine);
-      await page.waitForTimeout(700);
-      assert.ok(three.equals(await shot(page, `turns-${painter}-4`, machine)), "at rest it is still");
-      await at.close();
-    }
+    const at = await browser("webgl2", { viewport: LAPTOP });
+    const { page } = at;
+    await first(page, "webgl2");
+    const machine = { x: 40, y: 110, width: 600, height: 400 };
+    const one = await shot(page, "turns-1", machine);
+    const before = await shown(page);
+    await until(page, (now) => Math.abs(now.theta_mech_rad - before.theta_mech_rad) > 0.1, "it turns on");
+    const two = await shot(page, "turns-2", machine);
+    assert.ok(!one.equals(two), "two looks at the machine differ");
+    await press(page, "Space");
+    await until(page, (now) => !now.running, "Space stops it");
+    await page.waitForTimeout(700);
+    const three = await shot(page, "turns-3", machine);
+    await page.waitForTimeout(700);
+    assert.ok(three.equals(await shot(page, "turns-4", machine)), "at rest it is still");
+    await at.close();
+  },
+
+  // the same with WebGPU. Where that is drawn by software, Chromium shows no canvas of it, ours or
+  // another: the picture is read from the device, as it was drawn.
+  async turns_webgpu() {
+    const at = await browser("webgpu", { viewport: LAPTOP });
+    const { page } = at;
+    await page.addInitScript(readDevice);
+    await first(page, "webgpu");
+    const machine = { x: 40, y: 110, width: 600, height: 400 };
+    await picture(page, "turns-webgpu-1", machine);
+    const before = await shown(page);
+    await until(page, (now) => Math.abs(now.theta_mech_rad - before.theta_mech_rad) > 0.1, "it turns on");
+    const { changed, colours } = await picture(page, "turns-webgpu-2", machine);
+    assert.ok(changed > 1000, `two looks at the machine differ in ${changed} points`);
+    assert.ok(colours > 50, `a picture has more than ${colours} colours`);
+    const seen = await page.evaluate(() => window.onDevice);
+    assert.deepEqual(seen.errors, [], "the device has no complaint");
+    assert.ok(seen.frames > 3, `${seen.frames} frames`);
+    await press(page, "Space");
+    await until(page, (now) => !now.running, "Space stops it");
+    await at.close();
   },
 
   // a value of the bench, changed with the keyboard alone, changes the speed
@@ -208,7 +231,7 @@ const walks = {
       await page.waitForTimeout(300);
     }
     const fast = (now) => now.figures.mean_speed_rpm > 5000;
-    const before = await until(page, fast, "it comes up to speed", 180);
+    const before = await until(page, fast, "it comes up to speed");
     await press(page, "Space");
     await press(page, "d");
     await tabTo(page, /^0\.6: text input/, 80, true);
@@ -219,7 +242,7 @@ const walks = {
     await press(page, "Escape");
     await press(page, "Space");
     const slower = (now) => now.figures.mean_speed_rpm < 0.9 * before.figures.mean_speed_rpm;
-    const after = await until(page, slower, "it is slower", 180);
+    const after = await until(page, slower, "it is slower");
     console.log(`    ${before.figures.mean_speed_rpm.toFixed(0)} rpm became ${after.figures.mean_speed_rpm.toFixed(0)}`);
     await page.waitForURL(/#setup=1\./, { timeout: 20_000 });
     // a reload is the same bench
@@ -241,18 +264,18 @@ const walks = {
     await until(page, (now) => now.course, "C opens the course");
     await tabTo(page, /Lesson 1:/, 40, true);
     await press(page, "Enter");
-    await until(page, (now) => now.lesson === "01-why-a-magnet-turns" && now.lesson_ready, "it opens", 120);
+    await until(page, (now) => now.lesson === "01-why-a-magnet-turns" && now.lesson_ready, "it opens");
     await shot(page, "lesson");
     await tabTo(page, /part of a turn and stops/, 60, true);
     await press(page, "Space");
     await until(page, (now) => now.tasks_met >= 1, "the first task is met");
     await page.waitForURL(/#lesson=01-why-a-magnet-turns/, { timeout: 20_000 });
     await page.reload();
-    const now = await until(page, (n) => n.lesson === "01-why-a-magnet-turns" && n.lesson_ready, "it is open again", 120);
+    const now = await until(page, (n) => n.lesson === "01-why-a-magnet-turns" && n.lesson_ready, "it is open again");
     assert.equal(now.tasks_met, 1, "a reload keeps what was done");
     // a link to a lesson and a task
     await open(page, "lesson=4&step=2");
-    await until(page, (n) => n.lesson === "04-poles" && n.at_task === 2, "the second task of the fourth", 120);
+    await until(page, (n) => n.lesson === "04-poles" && n.at_task === 2, "the second task of the fourth");
     await shot(page, "lesson-step");
     await open(page, "lesson=no-such-lesson");
     await until(page, (n) => n.sheets.some((sheet) => /of the link was not found/.test(sheet)), "it is refused");
@@ -376,7 +399,7 @@ const walks = {
       const { page } = at;
       await open(page);
       for (let n = 0; n < 3; n += 1) await press(page, "ArrowUp");
-      await until(page, (now) => now.figures.mean_speed_rpm > 100, "it has a speed", 120);
+      await until(page, (now) => now.figures.mean_speed_rpm > 100, "it has a speed");
       await press(page, "Space");
       await page.waitForTimeout(500);
       await shot(page, `looks-${name}`);
@@ -389,28 +412,199 @@ const walks = {
       await press(page, "d");
       await page.waitForTimeout(900);
       await shot(page, `looks-${name}-bench`);
+      await press(page, "Escape");
+      if (name === "projector") {
+        await press(page, "p");
+        await page.waitForTimeout(900);
+        await shot(page, `looks-${name}-presenter`);
+      }
       await at.close();
     }
   },
 
-  // every run of the course: its figures and its time
+  // predictions, readings, the choice of parts and captures: each comes to its end, and meanwhile
+  // no piece of work holds the page for long
+  async pages() {
+    const at = await browser("webgl2", { viewport: LAPTOP });
+    const { page } = at;
+    await page.addInitScript(() => {
+      window.longest = 0;
+      new PerformanceObserver((list) => {
+        for (const { duration } of list.getEntries()) window.longest = Math.max(window.longest, duration);
+      }).observe({ type: "longtask" });
+    });
+    await open(page);
+    await press(page, "Space");
+    const keys = { prediction: "g", readings: "j", choice: "x", capture: "o" };
+    for (const [name, key] of Object.entries(keys)) {
+      await page.evaluate(() => (window.longest = 0));
+      await press(page, key);
+      await until(page, (now) => now.page === name, `${key} opens it`);
+      await until(page, (now) => !now.page_busy, `${name} comes to its end`);
+      const ms = await page.evaluate(() => window.longest);
+      console.log(`    ${name}: the longest piece of work took ${ms.toFixed(0)} ms`);
+      await page.waitForTimeout(300);
+      await shot(page, `page-${name}`);
+      await press(page, "Escape");
+      await until(page, (now) => !now.page, "Esc leads back");
+    }
+    await at.close();
+  },
+
+  // every run of the course: its figures
   async figures() {
     const at = await browser("webgl2");
-    const { page } = at;
-    page.setDefaultTimeout(600_000);
-    await page.goto(`${server.url}#figures`);
-    await page.waitForFunction(() => document.getElementById("bench").dataset.state === "counted");
-    const canvas = page.locator("#bench");
-    const lines = await canvas.getAttribute("data-figures");
-    const times = await canvas.getAttribute("data-times");
+    const { lines, times } = await counted(at.page);
     writeFileSync(join(pictures, "figures.txt"), `${lines}\n`);
-    writeFileSync(join(pictures, "times.txt"), `${times}\n`);
-    const ms = times.split("\n").map((line) => Number(line.split(" ").at(-1)));
+    const ms = [...times.values()];
     const sum = ms.reduce((a, b) => a + b, 0);
     console.log(`    ${ms.length} runs in ${(sum / 1000).toFixed(2)} s, the longest ${Math.max(...ms).toFixed(0)} ms`);
     await at.close();
   },
 };
+
+// Walks that are made only when they are named.
+const named = {
+  // every run of the course, five times: the shortest time of each, and the shortest start
+  async speed() {
+    const shortest = new Map();
+    const starts = { webgl2: Infinity, webgpu: Infinity };
+    for (let n = 0; n < 5; n += 1) {
+      const at = await browser("webgl2");
+      for (const [name, ms] of (await counted(at.page)).times) {
+        shortest.set(name, Math.min(ms, shortest.get(name) ?? Infinity));
+      }
+      await at.close();
+      for (const painter of Object.keys(starts)) {
+        const at = await browser(painter, { viewport: LAPTOP });
+        starts[painter] = Math.min(starts[painter], await first(at.page, painter));
+        await at.close();
+      }
+    }
+    const lines = [...shortest].map(([name, ms]) => `${name} ${ms}`);
+    writeFileSync(join(pictures, "times.txt"), `${lines.join("\n")}\n`);
+    console.log(`    the rotor turns at the soonest: ${JSON.stringify(starts)} ms after navigation`);
+  },
+};
+
+// What the page counts at its address `#figures`.
+async function counted(page) {
+  page.setDefaultTimeout(600_000);
+  await page.goto(`${server.url}#figures`);
+  await page.waitForFunction(() => document.getElementById("bench").dataset.state === "counted");
+  const canvas = page.locator("#bench");
+  const lines = await canvas.getAttribute("data-figures");
+  const times = await canvas.getAttribute("data-times");
+  const pairs = times.split("\n").map((line) => {
+    const at = line.lastIndexOf(" ");
+    return [line.slice(0, at), Number(line.slice(at + 1))];
+  });
+  return { lines, times: new Map(pairs) };
+}
+
+// Goes to the page, and says how long it took until the rotor turned.
+async function first(page, painter) {
+  await page.goto(server.url);
+  const found = await page.evaluate(async () => {
+    const canvas = document.getElementById("bench");
+    const moved = () => (JSON.parse(canvas.dataset.shown ?? "{}").theta_mech_rad ?? 0) > 1e-3;
+    while (!moved()) await new Promise((go) => setTimeout(go, 20));
+    return { painter: canvas.dataset.painter, ms: performance.now() };
+  });
+  assert.equal(found.painter, painter);
+  console.log(`    ${painter}: the rotor turns ${(found.ms / 1000).toFixed(2)} s after navigation`);
+  return found.ms;
+}
+
+// In the page, before its own scripts: counts the frames that are drawn with WebGPU and what the
+// device complains of, and copies a frame out of it where one is wished for.
+function readDevice() {
+  const seen = { frames: 0, errors: [] };
+  let device = null;
+  let texture = null;
+  let wish = null;
+  let last = null;
+  // a software device answers when it has nothing else to do: no frame is drawn meanwhile
+  let waits = false;
+  const later = [];
+  const ask = window.requestAnimationFrame.bind(window);
+  window.requestAnimationFrame = (frame) => (waits ? later.push(frame) : ask(frame));
+  window.onDevice = seen;
+  window.frameOfDevice = (part) => new Promise((go) => (wish = { go, part }));
+  const look = (size, bytes, row, swapped, { x, y, width, height }) => {
+    const image = new ImageData(...size);
+    const points = new Uint32Array(image.data.buffer);
+    const from = new Uint32Array(bytes);
+    for (let line = 0; line < size[1]; line += 1) {
+      points.set(from.subarray((line * row) / 4, (line * row) / 4 + size[0]), line * size[0]);
+    }
+    if (swapped) {
+      for (let n = 0; n < points.length; n += 1) {
+        const p = points[n];
+        points[n] = (p & 0xff00ff00) | ((p >>> 16) & 0xff) | ((p & 0xff) << 16);
+      }
+    }
+    let changed = 0;
+    for (let line = y; last && line < y + height; line += 1) {
+      for (let n = line * size[0] + x; n < line * size[0] + x + width; n += 1) {
+        changed += points[n] === last[n] ? 0 : 1;
+      }
+    }
+    last = points;
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = size;
+    canvas.getContext("2d").putImageData(image, 0, 0);
+    return { url: canvas.toDataURL(), changed, colours: new Set(points).size };
+  };
+  const around = (type, name, make) => {
+    const own = type.prototype[name];
+    type.prototype[name] = make(own);
+  };
+  around(GPUAdapter, "requestDevice", (own) => async function (...words) {
+    device = await own.apply(this, words);
+    device.addEventListener("uncapturederror", (event) => seen.errors.push(event.error.message));
+    device.lost.then((lost) => seen.errors.push(`lost: ${lost.message}`));
+    return device;
+  });
+  around(GPUCanvasContext, "configure", (own) => function (words) {
+    return own.call(this, { ...words, usage: (words.usage ?? 16) | GPUTextureUsage.COPY_SRC });
+  });
+  around(GPUCanvasContext, "getCurrentTexture", (own) => function () {
+    seen.frames += 1;
+    texture = own.call(this);
+    return texture;
+  });
+  around(GPUQueue, "submit", (own) => function (work) {
+    own.call(this, work);
+    if (!wish || !texture || seen.frames < 2) return;
+    const [{ go, part }, of] = [wish, texture];
+    [wish, texture] = [null, null];
+    waits = true;
+    const size = [of.width, of.height];
+    const row = Math.ceil((of.width * 4) / 256) * 256;
+    const usage = GPUBufferUsage.COPY_DST | GPUBufferUsage.MAP_READ;
+    const buffer = device.createBuffer({ size: row * of.height, usage });
+    const encoder = device.createCommandEncoder();
+    encoder.copyTextureToBuffer({ texture: of }, { buffer, bytesPerRow: row }, size);
+    own.call(this, [encoder.finish()]);
+    const swapped = of.format.startsWith("bgra");
+    buffer.mapAsync(GPUMapMode.READ).then(() => {
+      const bytes = buffer.getMappedRange().slice(0);
+      buffer.destroy();
+      go(look(size, bytes, row, swapped, part));
+      waits = false;
+      later.splice(0).forEach((frame) => ask(frame));
+    });
+  });
+}
+
+// A frame as it lies on the device, kept as a file: in how many points of a part it differs from
+// the one before, and how many colours it has.
+async function picture(page, name, part) {
+  const { url, changed, colours } = await page.evaluate((part) => window.frameOfDevice(part), part);
+  writeFileSync(join(pictures, `${name}.png`), Buffer.from(url.split(",")[1], "base64"));
+  return { changed, colours };
+}
 
 async function drop(page, name, text) {
   const transfer = await page.evaluateHandle(
@@ -427,7 +621,10 @@ async function drop(page, name, text) {
 }
 
 let failed = 0;
-for (const [name, walk] of Object.entries(walks)) {
+const all = { ...walks, ...named };
+const unknown = wanted.filter((name) => !(name in all));
+assert.deepEqual(unknown, [], `walks are ${Object.keys(all).join(", ")}`);
+for (const [name, walk] of Object.entries(wanted.length > 0 ? all : walks)) {
   if (wanted.length > 0 && !wanted.includes(name)) continue;
   const began = Date.now();
   try {
