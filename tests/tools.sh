@@ -24,13 +24,19 @@ need_package() { # NAME...: installs the Debian packages that are missing
     $sudo apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
+has_wasm() { # whether this toolchain has a standard library for wasm32
+    rustup target list --installed 2>/dev/null | grep -q wasm32-unknown-unknown
+}
+
+need_wasm() { # where it has none: Debian ships its source and a compiler that builds it
+    has_wasm || need_package rustc-web cargo-web rust-web-src lld-22
+}
+
 wasm_cargo() { # COMMAND ARGUMENT...: cargo for wasm32-unknown-unknown
-    if rustup target list --installed 2>/dev/null | grep -q wasm32-unknown-unknown; then
+    if has_wasm; then
         cargo "$@" --target wasm32-unknown-unknown
     else
-        # no standard library for wasm32 with this toolchain: Debian ships its source and a
-        # compiler that builds it
-        need_package rustc-web cargo-web rust-web-src lld-22
+        need_wasm
         CARGO_TARGET_WASM32_UNKNOWN_UNKNOWN_LINKER=/usr/lib/llvm-22/bin/wasm-ld \
             RUSTC_BOOTSTRAP=1 RUSTC=/usr/bin/rustc PATH=/usr/bin:$PATH /usr/share/cargo/bin/cargo \
             "$@" --target wasm32-unknown-unknown -Zbuild-std=std,panic_abort
