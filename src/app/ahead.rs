@@ -21,6 +21,10 @@ use std::{
 #[cfg(not(target_arch = "wasm32"))]
 type Work<T> = Box<dyn FnOnce(&mut T) + Send>;
 
+/// The way to the thread beside, and the way back.
+#[cfg(not(target_arch = "wasm32"))]
+type Ways<T> = (Sender<(Box<T>, Work<T>)>, Receiver<Box<T>>);
+
 /// A value here, or on its way.
 #[cfg(not(target_arch = "wasm32"))]
 pub(super) struct Ahead<T> {
@@ -28,7 +32,7 @@ pub(super) struct Ahead<T> {
     /// True while the value is away.
     away: Cell<bool>,
     /// There and back; `None` where the system gives no thread.
-    thread: Option<(Sender<(Box<T>, Work<T>)>, Receiver<Box<T>>)>,
+    thread: Option<Ways<T>>,
 }
 
 #[cfg(not(target_arch = "wasm32"))]
