@@ -252,13 +252,17 @@ impl<'a> Assembler<'a> {
         if self.excused(path) {
             return;
         }
-        self.problems.push(Problem::Missing {
+        let problem = Problem::Missing {
             key: path.to_owned(),
             example: self.spec_of(path).example.to_owned(),
             why: why.to_owned(),
             because: place.is_some() && place != self.home(path),
             place,
-        });
+        };
+        // several may ask for the same key; that it is not there is told once
+        if !self.problems.contains(&problem) {
+            self.problems.push(problem);
+        }
     }
 
     /// The value as given or by default; a required one that is absent is told.
