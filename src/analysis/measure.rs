@@ -507,3 +507,47 @@ impl Sink for Meter {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::setup::built_in;
+
+    /// Peaks of a run, searched only where a piece can reach a new one, and searched in every piece.
+    #[derive(Debug)]
+    struct Peaks {
+        known: ((f64, f64), f64),
+        searched: ((f64, f64), f64),
+    }
+
+    impl Sink for Peaks {
+        fn piece(&mut self, piece: &Piece<'_>) {
+            let (from_s, to_s) = (piece.start_s(), piece.end_s());
+            let (torque, current_a) = &mut self.known;
+            *torque = piece.torque_range_nm(from_s, to_s, *torque);
+            *current_a = piece.phase_current_peak_a(from_s, to_s, *current_a);
+            let (torque, current_a) = &mut self.searched;
+            let (low, high) = piece.torque_range_nm(from_s, to_s, NOTHING.torque_nm);
+            *torque = (torque.0.min(low), torque.1.max(high));
+            *current_a = current_a.max(piece.phase_current_peak_a(from_s, to_s, 0.0));
+        }
+    }
+
+    /// A piece that is not searched had no peak: the same bits, in star and in delta.
+    #[test]
+    fn no_peak_is_lost_where_none_is_looked_for() {
+        let star = built_in().to_owned();
+        let delta = star.replace("connection = \"star\"", "connection = \"delta\"");
+        for text in [star, delta] {
+            let setup = Setup::parse(&text, "built in").unwrap();
+            let nothing = (NOTHING.torque_nm, 0.0);
+            let mut peaks = Peaks {
+                known: nothing,
+                searched: nothing,
+            };
+            Simulator::new(&setup).run_until(0.05, &mut peaks).unwrap();
+            assert_eq!(peaks.known, peaks.searched);
+            assert!(peaks.known.1 > 1.0, "{peaks:?}");
+        }
+    }
+}

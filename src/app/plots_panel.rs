@@ -565,6 +565,7 @@ impl PlotsPanel {
         }
     }
 }
+
 /// Says how many of the rows that are wanted found no room, in as many words as have it.
 fn no_room_ui(ui: &mut Ui, n_left: usize, theme: &Theme) {
     let rows = if n_left == 1 { "row" } else { "rows" };

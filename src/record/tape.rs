@@ -279,9 +279,19 @@ impl Tape {
         } else {
             [to, from]
         };
-        let ends = [from, to].map(|end| self.value_of(trace, end).map(MinMax::of));
-        let between = self.among(trace, from.n_before..to.n_before);
-        [ends[0], between, ends[1]]
+        let ends = [from, to].map(|end| self.value_of(trace, end));
+        self.with_ends(trace, from.n_before..to.n_before, ends)
+    }
+
+    /// Lowest and highest value among the samples with index in `range` and at both ends of a stretch.
+    fn with_ends(
+        &self,
+        trace: Trace,
+        range: Range<usize>,
+        ends: [Option<f64>; 2],
+    ) -> Option<MinMax> {
+        let [first, last] = ends.map(|end| end.map(MinMax::of));
+        [first, self.among(trace, range), last]
             .into_iter()
             .flatten()
             .reduce(MinMax::and)
@@ -319,14 +329,7 @@ impl Tape {
             };
             let at_to = self.value_of(trace, to);
             known = Some((to, at_to));
-            [
-                at_from.map(MinMax::of),
-                self.among(trace, first..end),
-                at_to.map(MinMax::of),
-            ]
-            .into_iter()
-            .flatten()
-            .reduce(MinMax::and)
+            self.with_ends(trace, first..end, [at_from, at_to])
         };
         edges.windows(2).map(column).collect()
     }

@@ -61,6 +61,26 @@ fn a_wide_column_loses_nothing() {
     assert!(!seen(17_000.0, 19_983.0) && !seen(20_016.0, 22_000.0));
 }
 
+/// Columns side by side are the columns one by one, narrow and wide, with gaps, and backwards.
+#[test]
+fn columns_are_the_same_one_by_one() {
+    let mut tape = Tape::new(100_000, Connection::Star);
+    for k in 0..30_000 {
+        let x = f64::from(k);
+        tape.push(&sample(x * 1e-3, (x * 0.37) % 11.0));
+    }
+    for spacing_s in [0.000_4, 0.0031, 0.7, -0.0031] {
+        let edges: Vec<Option<Mark>> = (0..40)
+            .map(|k| (k % 9 != 4).then(|| tape.mark(15.0 + f64::from(k) * spacing_s)))
+            .collect();
+        let one_by_one: Vec<Option<MinMax>> = edges
+            .windows(2)
+            .map(|pair| tape.column(TORQUE, pair[0]?, pair[1]?))
+            .collect();
+        assert_eq!(tape.columns(TORQUE, &edges), one_by_one, "{spacing_s}");
+    }
+}
+
 /// A mark found from an earlier one is the mark found from nothing.
 #[test]
 fn marks_are_the_same_from_anywhere() {
@@ -104,9 +124,13 @@ fn a_peak_is_seen_through_all_parts() {
 fn the_oldest_part_goes_when_the_tape_is_full() {
     let mut tape = Tape::new(PART, Connection::Star);
     for k in 0..(3 * PART) {
-        tape.push(&sample(k as f64, 0.0));
+        tape.push(&sample(k as f64, if k < PART { 7.0 } else { 2.0 }));
     }
-    assert_eq!(tape.range_s(), Some([PART as f64, 3.0 * PART as f64 - 1.0]));
+    let range_s = tape.range_s().unwrap();
+    assert_eq!(range_s, [PART as f64, 3.0 * PART as f64 - 1.0]);
+    // its room is written anew, and nothing of what it held is left in it
+    let [first, last] = range_s.map(|time_s| tape.mark(time_s));
+    assert_eq!(tape.min_max(TORQUE, first, last), Some(MinMax::of(2.0)));
     tape.push(&sample(5.0, 0.0));
     assert_eq!(tape.range_s(), Some([5.0, 5.0]), "another run");
 }
