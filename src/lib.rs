@@ -31,6 +31,7 @@ pub mod record;
 pub mod scene;
 pub mod setup;
 pub mod sim;
+pub mod slices;
 #[cfg(feature = "window")]
 pub mod view;
 pub mod winding;

@@ -21,8 +21,8 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 use wyebench::readings::capture::{
-    Asked, Capture, Driven, Found, MAX_CAPTURE_BYTES, PickError, Picks, Spun, SpunError,
-    SpunOptions, Table, TableError, driven, spun,
+    Asked, Capture, Driven, DrivenError, Found, MAX_CAPTURE_BYTES, PickError, Picks, Spun,
+    SpunError, SpunOptions, Table, TableError, driven, spun,
 };
 use wyebench::record::Sample;
 use wyebench::setup::{Chop, Gates, PwmSetup, Setup};
@@ -568,4 +568,26 @@ fn captures_without_a_wave_are_refused() {
         of(&|k| (f64::from(k) * TAU / 3.3).sin()),
         SpunError::TooCoarse { .. }
     ));
+}
+
+/// What turns from outside has no rails, of whichever shape its EMF is.
+#[test]
+fn a_wave_is_no_driven_terminal() {
+    let sine = |theta: f64| theta.sin();
+    let line =
+        |theta: f64| (2.0 * theta.sin().asin() / std::f64::consts::FRAC_PI_3).clamp(-2.0, 2.0);
+    for wave in [&sine as &dyn Fn(f64) -> f64, &line] {
+        let text = (0..4000).fold(String::from("t,u,v,w\n"), |mut text, k| {
+            let theta = f64::from(k) * 0.02;
+            let at = |n: f64| wave(theta - n * TAU / 3.0);
+            let t = f64::from(k) * 1e-5;
+            let _ = writeln!(text, "{t:.5},{:.4},{:.4},{:.4}", at(0.0), at(1.0), at(2.0));
+            text
+        });
+        let capture = read(text.as_bytes(), &Picks::default());
+        assert!(spun(&capture, &options()).is_ok());
+        let error = driven(&capture).unwrap_err();
+        assert!(matches!(error, DrivenError::NoRails { .. }), "{error}");
+        assert!(error.to_string().contains("spun"), "{error}");
+    }
 }

@@ -146,8 +146,9 @@ impl Capturing {
 
     /// Takes a capture from the bytes of a file of that name.
     pub(super) fn take(&mut self, name: &str, bytes: Vec<u8>, ctx: &Context) {
-        let job = Job::begin(ctx, move || {
-            Table::read(&bytes, None).map_err(|error| error.to_string())
+        let job = Job::begin(ctx, async move {
+            let read = Table::read_in_slices(&bytes, None).await;
+            read.map_err(|error| error.to_string())
         });
         self.reading = Some((name.to_owned(), job));
         self.said = Said {
@@ -174,7 +175,7 @@ impl Capturing {
 
     /// Takes up what has been done, and begins what is due.
     fn advance(&mut self, bench: &Setup, ctx: &Context) {
-        if let Some((name, job)) = &self.reading {
+        if let Some((name, job)) = &mut self.reading {
             match job.poll() {
                 Progress::UnderWay => {}
                 Progress::Lost => self.reading = None,
@@ -190,7 +191,7 @@ impl Capturing {
                 }
             }
         }
-        if let Some(job) = &self.judging {
+        if let Some(job) = &mut self.judging {
             match job.poll() {
                 Progress::UnderWay => {}
                 Progress::Lost => self.judging = None,
@@ -218,8 +219,7 @@ impl Capturing {
         };
         match self.said.asked() {
             Ok((picks, asked)) => {
-                let work = move || judged(&table, &picks, &asked);
-                self.judging = Some(Job::begin(ctx, work));
+                self.judging = Some(Job::begin(ctx, judged(table, picks, asked)));
             }
             Err(words) => self.wrong = Some(words),
         }
@@ -515,9 +515,11 @@ impl Said {
 }
 
 /// Reads a table as it is asked.
-fn judged(table: &Table, picks: &Picks, asked: &Asked) -> Judged {
-    let capture = Capture::new(table, picks).map_err(|error| format!("{error}."))?;
-    let found = Found::of(&capture, asked).map_err(|error| format!("{error}."))?;
+async fn judged(table: Arc<Table>, picks: Picks, asked: Asked) -> Judged {
+    let capture = Capture::new_in_slices(&table, &picks).await;
+    let capture = capture.map_err(|error| format!("{error}."))?;
+    let found = Found::of_in_slices(&capture, &asked).await;
+    let found = found.map_err(|error| format!("{error}."))?;
     let names: Vec<&str> = capture.channels.iter().map(|c| c.name.as_str()).collect();
     let read = format!(
         "{} rows from line {}, {}; time: {}; channels: {}.",

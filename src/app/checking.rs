@@ -13,11 +13,12 @@ use super::style;
 use crate::analysis::signed_percent;
 use crate::readings::{
     BenchSheet, Estimate, READINGS_SHEET, U_IN_WORDS, Verdict, bench_cautions, example_sheet,
-    figures as figures_of, judge, label_checks, percent, setup_text,
+    figures as figures_of, judge_in_slices, label_checks, percent, setup_text,
 };
 use crate::scene::Theme;
 use crate::scene::pulls::{PullsView, pulls};
 use crate::setup::Setup;
+use crate::slices::through;
 
 /// Tables that a sheet of readings may leave out.
 const OPTIONAL: &[&str] = &["label"];
@@ -43,8 +44,10 @@ struct Outcome {
 type Judged = Result<Box<Outcome>, String>;
 
 /// Weighs all causes: a few hundredths of a second, and some more where two slips came together.
-fn judged(sheet: BenchSheet) -> Judged {
-    let verdict = judge(&sheet).map_err(|error| error.to_string())?;
+async fn judged(sheet: BenchSheet) -> Judged {
+    let verdict = judge_in_slices(&sheet)
+        .await
+        .map_err(|error| error.to_string())?;
     let estimates = figures_of(&sheet, &verdict);
     Ok(Box::new(Outcome {
         setup: setup_text(&sheet, &estimates).map_err(|error| error.to_string()),
@@ -92,7 +95,7 @@ impl Checking {
             judging: None,
         };
         if let Some(sheet) = page.form.read(BenchSheet::parse) {
-            page.take(judged(sheet));
+            page.take(through(judged(sheet)));
         }
         page
     }
@@ -103,12 +106,12 @@ impl Checking {
             (self.stale, self.judging) = (true, None);
             return;
         };
-        self.judging = Some(Job::begin(ctx, move || judged(sheet)));
+        self.judging = Some(Job::begin(ctx, judged(sheet)));
     }
 
     /// Takes up a verdict that has come.
     fn advance(&mut self) {
-        match self.judging.as_ref().map(Job::poll) {
+        match self.judging.as_mut().map(Job::poll) {
             Some(Progress::Done(judged)) => self.take(judged),
             Some(Progress::Lost) => self.judging = None,
             Some(Progress::UnderWay) | None => {}

@@ -11,7 +11,6 @@ use super::form_page::{
     FormPage, caution_ui, formula_ui, on_a_real_bench_ui, say_ui, scroll_ui, under_ui,
 };
 use super::job::{Job, Progress};
-use super::outside;
 use super::sheet_form::{SheetForm, field_row_ui, word_ui};
 use super::style;
 use crate::analysis::TABLE_DIGITS;
@@ -34,9 +33,8 @@ const OPTIONAL: &[&str] = &[
     "winch",
     "load",
 ];
-/// Combinations that are tried at once: on threads so many that there is little waiting between them, in
-/// a browser, which has none, a few milliseconds of a frame.
-const AT_ONCE: u64 = if cfg!(target_arch = "wasm32") { 4 } else { 400 };
+/// Combinations between two looks at how far it is: on threads so many that there is little waiting.
+const AT_ONCE: u64 = 400;
 /// Answers, reasons and parts that are listed at first, and more with each click.
 const LISTED: usize = 12;
 /// What the drawers that come with the program are called.
@@ -203,23 +201,17 @@ impl Choosing {
         named.map_or(Rank::Power, |(rank, _)| *rank)
     }
 
-    /// Takes up what was tried, and lets more be; in a page as far as a frame bears.
+    /// Takes up what was tried, and begins with more.
     fn advance(&mut self, ctx: &Context) {
-        let last_s = ctx.input(|input| f64::from(input.unstable_dt));
-        outside::within_long_frame(last_s, |_| self.try_more(ctx));
-    }
-
-    /// Takes up what was tried, and begins with more. True where that is done by now.
-    fn try_more(&mut self, ctx: &Context) -> bool {
         let rank = self.rank();
         let Some(search) = &mut self.search else {
-            return false;
+            return;
         };
         if search.found.is_some() {
-            return false;
+            return;
         }
-        match search.job.as_ref().map(Job::poll) {
-            Some(Progress::UnderWay) => return false,
+        match search.job.as_mut().map(Job::poll) {
+            Some(Progress::UnderWay) => return,
             Some(Progress::Done(rows)) => search.rows.extend(rows),
             // begun anew from where it was
             Some(Progress::Lost) | None => {}
@@ -232,12 +224,11 @@ impl Choosing {
             let summary = Summary::new(&search.choice, rows, rank);
             search.found = Some(Found::of(&search.choice, summary));
             search.job = None;
-            return false;
+            return;
         }
         let choice = Arc::clone(&search.choice);
         let to = (done + AT_ONCE).min(n);
-        search.job = Some(Job::begin(ctx, move || tried(&choice, done..to)));
-        Job::<Vec<Row>>::AT_ONCE
+        search.job = Some(Job::begin(ctx, tried(choice, done..to)));
     }
 
     /// True while combinations are being tried.
@@ -379,7 +370,7 @@ impl Choosing {
 }
 
 /// Some combinations in their order.
-fn tried(choice: &Choice, idxs: std::ops::Range<u64>) -> Vec<Row> {
+async fn tried(choice: Arc<Choice>, idxs: std::ops::Range<u64>) -> Vec<Row> {
     #[cfg(not(target_arch = "wasm32"))]
     {
         use rayon::prelude::*;
@@ -390,7 +381,12 @@ fn tried(choice: &Choice, idxs: std::ops::Range<u64>) -> Vec<Row> {
     }
     #[cfg(target_arch = "wasm32")]
     {
-        idxs.map(|idx| choice.evaluate(idx)).collect()
+        let mut rows = Vec::new();
+        for idx in idxs {
+            crate::slices::rest().await;
+            rows.push(choice.evaluate(idx));
+        }
+        rows
     }
 }
 

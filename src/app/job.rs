@@ -1,13 +1,29 @@
-//! Work that would hold a frame: on a thread of its own, and in a browser, which has none, at once.
+//! Work that would hold a frame: on a thread of its own, and in a browser, which has none, in slices
+//! between frames.
 
+#[cfg(not(target_arch = "wasm32"))]
+use std::sync::Arc;
+#[cfg(not(target_arch = "wasm32"))]
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use egui::Context;
 
-/// Work that is under way.
+#[cfg(target_arch = "wasm32")]
+use super::outside;
+use crate::slices::InSlices;
+
+/// Work that is under way. Dropped, it is given up at its next rest.
 #[derive(Debug)]
 pub(super) struct Job<T> {
+    #[cfg(not(target_arch = "wasm32"))]
     answer: Receiver<T>,
+    /// Gone with the job, and seen by the thread.
+    #[cfg(not(target_arch = "wasm32"))]
+    _wanted: Arc<()>,
+    #[cfg(target_arch = "wasm32")]
+    slices: InSlices<T>,
+    #[cfg(target_arch = "wasm32")]
+    ctx: Context,
 }
 
 /// How far it is.
@@ -21,32 +37,67 @@ pub(super) enum Progress<T> {
     Lost,
 }
 
+#[cfg(not(target_arch = "wasm32"))]
 impl<T: Send + 'static> Job<T> {
-    /// Whether it is done when it has begun.
-    pub(super) const AT_ONCE: bool = cfg!(target_arch = "wasm32");
-
     /// Begins; a frame is asked for when it is done.
-    pub(super) fn begin(ctx: &Context, work: impl FnOnce() -> T + Send + 'static) -> Self {
+    pub(super) fn begin(ctx: &Context, work: impl Future<Output = T> + Send + 'static) -> Self {
         let (sender, answer) = channel();
+        let wanted = Arc::new(());
+        let still_wanted = Arc::downgrade(&wanted);
         let ctx = ctx.clone();
-        let run = move || {
-            // a page that was left no longer listens
-            let _ = sender.send(work());
-            ctx.request_repaint();
-        };
-        #[cfg(not(target_arch = "wasm32"))]
-        std::thread::spawn(run);
-        #[cfg(target_arch = "wasm32")]
-        run();
-        Self { answer }
+        std::thread::spawn(move || {
+            let mut slices = InSlices::new(work);
+            while still_wanted.strong_count() > 0 {
+                if let Some(done) = slices.advance() {
+                    // a page that was left no longer listens
+                    let _ = sender.send(done);
+                    ctx.request_repaint();
+                    return;
+                }
+            }
+        });
+        Self {
+            answer,
+            _wanted: wanted,
+        }
     }
 
     /// Looks whether it is done.
-    pub(super) fn poll(&self) -> Progress<T> {
+    pub(super) fn poll(&mut self) -> Progress<T> {
         match self.answer.try_recv() {
             Ok(answer) => Progress::Done(answer),
             Err(TryRecvError::Empty) => Progress::UnderWay,
             Err(TryRecvError::Disconnected) => Progress::Lost,
+        }
+    }
+}
+
+#[cfg(target_arch = "wasm32")]
+impl<T: Send + 'static> Job<T> {
+    /// Begins; frames are asked for until it is done.
+    pub(super) fn begin(ctx: &Context, work: impl Future<Output = T> + Send + 'static) -> Self {
+        ctx.request_repaint();
+        Self {
+            slices: InSlices::new(work),
+            ctx: ctx.clone(),
+        }
+    }
+
+    /// Goes on as far as a frame bears, and looks whether it is done.
+    pub(super) fn poll(&mut self) -> Progress<T> {
+        let last_s = self.ctx.input(|input| f64::from(input.unstable_dt));
+        let mut done = None;
+        outside::within_long_frame(last_s, |_| {
+            done = self.slices.advance();
+            !self.slices.is_done()
+        });
+        match done {
+            Some(done) => Progress::Done(done),
+            None if self.slices.is_done() => Progress::Lost,
+            None => {
+                self.ctx.request_repaint();
+                Progress::UnderWay
+            }
         }
     }
 }

@@ -1,20 +1,21 @@
 //! The page of predictions: labels and loads on the left, what comes of them on the right, at once.
 
-use egui::{Rect, RichText, Ui, vec2};
+use egui::{Context, Rect, RichText, Ui, vec2};
 
 use super::figures;
 use super::form_page::{FormPage, caution_ui, formula_ui, on_a_real_bench_ui, scroll_ui};
+use super::job::{Job, Progress};
 use super::outside;
 use super::picture::{Zoom, picture_ui};
 use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions, confirm,
-    example_build, figures as figures_of, predict,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions,
+    confirm_in_slices, example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
-use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build};
+use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build_in_slices};
 use crate::setup::Setup;
 
 /// Tables that a build may leave out.
@@ -56,10 +57,47 @@ struct Outcome {
     spread: Option<Spread>,
     /// The same point in full, where that was asked for: `None` inside where the run did not come
     /// to its end.
-    simulated: Option<Option<Confirmed>>,
-    /// Against load torque and against duty, once they were looked at; empty where the motor does
-    /// not even turn itself.
-    panels: Option<Vec<Panel>>,
+    simulated: Asked<Option<Confirmed>>,
+    /// Against load torque and against duty, once they were looked at, for they take as long as some
+    /// two hundred predictions; empty where the motor does not even turn itself.
+    panels: Asked<Vec<Panel>>,
+    /// Those of the form before, which are shown until these are there.
+    panels_before: Option<Vec<Panel>>,
+}
+
+/// What is computed only where it is asked for.
+#[derive(Debug)]
+enum Asked<T> {
+    /// Nobody did.
+    Not,
+    /// It is under way.
+    UnderWay(Job<T>),
+    /// It is there.
+    There(T),
+}
+
+impl<T: Send + 'static> Asked<T> {
+    /// Takes up what has come. True when it came just now.
+    fn advance(&mut self) -> bool {
+        let Self::UnderWay(job) = self else {
+            return false;
+        };
+        match job.poll() {
+            Progress::UnderWay => false,
+            Progress::Lost => {
+                *self = Self::Not;
+                false
+            }
+            Progress::Done(got) => {
+                *self = Self::There(got);
+                true
+            }
+        }
+    }
+
+    const fn is_under_way(&self) -> bool {
+        matches!(self, Self::UnderWay(_))
+    }
 }
 
 impl Outcome {
@@ -82,14 +120,50 @@ impl Outcome {
         true
     }
 
-    /// The curves, with the simulated point where there is one: made when they are looked at, for
-    /// they take as long as some two hundred predictions.
-    fn panels(&mut self) -> &[Panel] {
-        self.panels.get_or_insert_with(|| {
-            let simulated = self.simulated.as_ref().and_then(Option::as_ref);
-            let panels = panels_of_build(&self.build, &self.prediction, simulated);
-            panels.map_or_else(|_| Vec::new(), Into::into)
-        })
+    /// Takes up what was asked for.
+    fn take_up(&mut self) {
+        if self.simulated.advance() {
+            // the curves have not that point yet
+            self.panels_before = self.give_panels();
+        }
+        self.panels.advance();
+    }
+
+    /// Gives the curves away.
+    fn give_panels(&mut self) -> Option<Vec<Panel>> {
+        match std::mem::replace(&mut self.panels, Asked::Not) {
+            Asked::There(panels) => Some(panels),
+            _ => self.panels_before.take(),
+        }
+    }
+
+    /// Has the point simulated.
+    fn simulate(&mut self, ctx: &Context) {
+        let (build, point) = (self.build.clone(), self.prediction.loaded);
+        let work = async move { confirm_in_slices(&build, &point).await };
+        self.simulated = Asked::UnderWay(Job::begin(ctx, work));
+    }
+
+    /// The curves, with the simulated point where there is one; while they are made those before, and
+    /// `None` where there are none.
+    fn panels(&mut self, ctx: &Context) -> Option<&[Panel]> {
+        if let Asked::Not = self.panels {
+            let (build, prediction) = (self.build.clone(), self.prediction.clone());
+            let simulated = match self.simulated {
+                Asked::There(got) => got,
+                _ => None,
+            };
+            let work = async move {
+                panels_of_build_in_slices(&build, &prediction, simulated.as_ref())
+                    .await
+                    .map_or_else(|_| Vec::new(), Into::into)
+            };
+            self.panels = Asked::UnderWay(Job::begin(ctx, work));
+        }
+        match &self.panels {
+            Asked::There(panels) => Some(panels),
+            _ => self.panels_before.as_deref(),
+        }
     }
 }
 
@@ -150,8 +224,9 @@ impl Predicting {
                     spreading: Spreading::new(&build, SEED),
                     spread: None,
                     prediction,
-                    simulated: None,
-                    panels: None,
+                    simulated: Asked::Not,
+                    panels: Asked::Not,
+                    panels_before: self.outcome.as_mut().and_then(Outcome::give_panels),
                     build,
                 };
                 self.outcome = Some(outcome);
@@ -164,11 +239,11 @@ impl Predicting {
         }
     }
 
-    /// True while the trials for the ranges go on.
+    /// True while the trials for the ranges go on, or something that was asked for.
     pub(super) fn is_busy(&self) -> bool {
-        self.outcome
-            .as_ref()
-            .is_some_and(|of| of.spreading.is_some())
+        self.outcome.as_ref().is_some_and(|of| {
+            of.spreading.is_some() || of.simulated.is_under_way() || of.panels.is_under_way()
+        })
     }
 
     /// Takes the formula away. False where none is shown.
@@ -181,6 +256,9 @@ impl Predicting {
         let last_s = ui.input(|input| f64::from(input.unstable_dt));
         if self.outcome.as_mut().is_some_and(|of| of.advance(last_s)) {
             ui.ctx().request_repaint();
+        }
+        if let Some(outcome) = &mut self.outcome {
+            outcome.take_up();
         }
         let page = FormPage::new(all, theme);
         let wish = self.title_ui(ui, &page);
@@ -257,9 +335,20 @@ impl Predicting {
     }
 }
 
+/// That something is under way.
+fn waiting_ui(ui: &mut Ui, words: &str) {
+    ui.horizontal(|ui| {
+        ui.spinner();
+        ui.label(words);
+    });
+}
+
 /// Curves in strips over one axis.
 fn curves_ui(ui: &mut Ui, outcome: &mut Outcome, idx: usize, theme: &Theme) {
-    let Some(panel) = outcome.panels().get(idx) else {
+    let Some(panels) = outcome.panels(ui.ctx()) else {
+        return waiting_ui(ui, "Making the curves");
+    };
+    let Some(panel) = panels.get(idx) else {
         ui.label("The motor does not even turn itself: there is no curve.");
         return;
     };
@@ -414,18 +503,18 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
     style::heading_ui(ui, "The same point, simulated in full", theme);
     let point = outcome.prediction.loaded;
     match &outcome.simulated {
-        None => {
+        Asked::Not => {
             let button = ui.button("Simulate it");
             let hint = "The shaft held at this speed, every PWM edge and commutation";
             if button.on_hover_text(hint).clicked() {
-                outcome.simulated = Some(confirm(&outcome.build, &point));
-                outcome.panels = None;
+                outcome.simulate(ui.ctx());
             }
         }
-        Some(None) => {
+        Asked::UnderWay(_) => waiting_ui(ui, "Simulating it"),
+        Asked::There(None) => {
             ui.label("The simulation of this point did not come to its end.");
         }
-        Some(Some(got)) => {
+        Asked::There(Some(got)) => {
             let ink = style::colour(theme.ink);
             egui::Grid::new("simulated")
                 .num_columns(4)

@@ -2,12 +2,13 @@
 
 use super::build::Build;
 use super::point::Point;
-use crate::analysis::{self, Unit};
+use crate::analysis::{Measuring, Unit};
 use crate::setup::{
     Bench, Chop, Commutation, Connection, Construction, Direction, DriveSetup, EmfConstant,
     EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SoftSource,
     SupplySetup, SwitchSetup,
 };
+use crate::slices::{rest, through};
 use crate::winding::{Winding, gcd};
 
 /// What a simulation says at a predicted speed. SI units.
@@ -226,6 +227,13 @@ pub(crate) fn slots_for(poles: u32) -> u32 {
 /// where their own torque is used up.
 #[must_use]
 pub fn confirm(build: &Build, point: &Point) -> Option<Confirmed> {
+    through(confirm_in_slices(build, point))
+}
+
+/// The same, with rests.
+pub async fn confirm_in_slices(build: &Build, point: &Point) -> Option<Confirmed> {
+    /// Pieces of the solution between two rests: some milliseconds.
+    const PIECES_AT_ONCE: u32 = 4000;
     let mut setup = build.to_setup(point);
     // at the point: the pack's sag is in it
     setup.bench.supply = SupplySetup {
@@ -238,7 +246,11 @@ pub fn confirm(build: &Build, point: &Point) -> Option<Confirmed> {
     setup.run.hold_speed = true;
     setup.run.duration_s = settle_s + 3.0 * turn_s;
     setup.run.measure_s = 2.5 * turn_s;
-    let window = analysis::run(&setup, &mut ()).window?;
+    let mut measuring = Measuring::new(&setup);
+    while !measuring.advance(PIECES_AT_ONCE, &mut ()) {
+        rest().await;
+    }
+    let window = measuring.outcome().window?;
     let per_s = 1.0 / (window.end_s - window.start_s);
     let torque_nm = window.torque_nm_s * per_s;
     let squares: f64 = window.phase_current_squared_s.iter().sum();

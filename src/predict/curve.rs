@@ -2,6 +2,7 @@
 
 use super::build::Build;
 use super::point::{Bench, Point, PredictError};
+use crate::slices::{rest, through};
 
 /// A curve with its marked points.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,12 +23,21 @@ const FINE: u32 = 200;
 /// # Errors
 /// [`PredictError`] where the motor does not even turn itself.
 pub fn load_curve(build: &Build, n_points: u32) -> Result<LoadCurve, PredictError> {
+    through(load_curve_in_slices(build, n_points))
+}
+
+/// The same, with rests.
+///
+/// # Errors
+/// [`PredictError`].
+pub async fn load_curve_in_slices(build: &Build, n_points: u32) -> Result<LoadCurve, PredictError> {
     let bench = Bench::new(build, 1.0, true);
     let no_load = bench.point(bench.balance(&|_| 0.0)?);
     let at = |part: f64| bench.point(part * no_load.speed_rad_s);
     let mut best = no_load;
     let mut most = no_load;
     for n in 1..FINE {
+        rest().await;
         let point = at(f64::from(n) / f64::from(FINE));
         if point.efficiency > best.efficiency {
             best = point;
@@ -38,9 +48,11 @@ pub fn load_curve(build: &Build, n_points: u32) -> Result<LoadCurve, PredictErro
     }
     let last = n_points.max(2) - 1;
     // the last one a tenth above standstill: at rest a step lasts for ever
-    let points = (0..=last)
-        .map(|n| at(1.0 - 0.9 * f64::from(n) / f64::from(last)))
-        .collect();
+    let mut points = Vec::new();
+    for n in 0..=last {
+        rest().await;
+        points.push(at(1.0 - 0.9 * f64::from(n) / f64::from(last)));
+    }
     Ok(LoadCurve {
         points,
         best_efficiency: best,
@@ -51,14 +63,19 @@ pub fn load_curve(build: &Build, n_points: u32) -> Result<LoadCurve, PredictErro
 /// The loaded point at each of some duties; `None` where the motor stalls there.
 #[must_use]
 pub fn duty_curve(build: &Build, duties: &[f64]) -> Vec<(f64, Option<Point>)> {
-    duties
-        .iter()
-        .map(|&duty| {
-            let mut build = build.clone();
-            build.controller.duty = duty;
-            let bench = Bench::new(&build, 1.0, true);
-            let speed = bench.balance(&|speed| bench.load_nm(speed));
-            (duty, speed.ok().map(|speed| bench.point(speed)))
-        })
-        .collect()
+    through(duty_curve_in_slices(build, duties))
+}
+
+/// The same, with rests.
+pub async fn duty_curve_in_slices(build: &Build, duties: &[f64]) -> Vec<(f64, Option<Point>)> {
+    let mut build = build.clone();
+    let mut points = Vec::new();
+    for &duty in duties {
+        rest().await;
+        build.controller.duty = duty;
+        let bench = Bench::new(&build, 1.0, true);
+        let speed = bench.balance(&|speed| bench.load_nm(speed));
+        points.push((duty, speed.ok().map(|speed| bench.point(speed))));
+    }
+    points
 }

@@ -30,8 +30,8 @@ mod vehicle_figures;
 
 pub use build::{Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack};
 pub(crate) use confirm::slots_for;
-pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm};
-pub use curve::{LoadCurve, duty_curve, load_curve};
+pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm, confirm_in_slices};
+pub use curve::{LoadCurve, duty_curve, duty_curve_in_slices, load_curve, load_curve_in_slices};
 pub use figures::figures;
 pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
 pub use limits::{Limit, limits};

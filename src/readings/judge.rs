@@ -16,6 +16,7 @@ use super::relations::apparent_pole_pairs;
 use super::sheet::BenchSheet;
 use super::solve::chi_square_exceeded;
 use super::variant::{Read, Variant};
+use crate::slices::{rest, through};
 
 /// One cause with its probability, the likeliest first in a list.
 #[derive(Clone, Debug, PartialEq)]
@@ -205,6 +206,14 @@ impl Tried<'_> {
 /// # Errors
 /// [`NoMotor`] where the readings as they stand lead to no motor at all.
 pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
+    through(judge_in_slices(sheet))
+}
+
+/// The same, with rests.
+///
+/// # Errors
+/// [`NoMotor`].
+pub async fn judge_in_slices(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
     let mut tried = Tried {
         sheet,
         ways: Vec::new(),
@@ -213,6 +222,7 @@ pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
     let all = variants(sheet);
     let mut near: Option<Vec<f64>> = None;
     for variant in &all {
+        rest().await;
         // one reading less moves the motor little, unless that reading was far off
         let from = near
             .as_deref()
@@ -231,14 +241,15 @@ pub fn judge(sheet: &BenchSheet) -> Result<Verdict, NoMotor> {
         .ok_or(NoMotor)?;
     let best = tried.ways.iter().max_by(|a, b| a.1.total_cmp(&b.1));
     if best.is_some_and(|(way, _)| left_over(sheet, way) < UNEXPLAINED) {
-        two_at_once(&mut tried, &all);
+        two_at_once(&mut tried, &all).await;
     }
+    rest().await;
     let (causes, ways) = ranked(tried.ways);
     Ok(verdict(sheet, as_noted, causes, ways))
 }
 
 /// Tries each of the likeliest single causes together with every other.
-fn two_at_once(tried: &mut Tried<'_>, all: &[Variant]) {
+async fn two_at_once(tried: &mut Tried<'_>, all: &[Variant]) {
     const FIRST_ONES: usize = 6;
     let firsts = tried.likeliest(FIRST_ONES);
     for (n, first) in firsts.iter().enumerate() {
@@ -250,6 +261,7 @@ fn two_at_once(tried: &mut Tried<'_>, all: &[Variant]) {
                 continue;
             }
             for both in first.and(second, tried.sheet) {
+                rest().await;
                 tried.add(both, None);
             }
         }

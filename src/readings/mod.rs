@@ -42,7 +42,7 @@ pub use causes::Cause;
 pub use estimate::{COVERAGE, Estimate};
 pub use figures::{LabelCheck, figures, label_checks};
 pub use instrument::{Accuracy, Instrument, Measured};
-pub use judge::{Check, NoMotor, PolePairCheck, Ranked, Suspect, Verdict, judge};
+pub use judge::{Check, NoMotor, PolePairCheck, Ranked, Suspect, Verdict, judge, judge_in_slices};
 pub use model::{COPPER_ZERO_DEG_C, DRIVE_STANDARD, REFERENCE_DEG_C, WINDING_STANDARD};
 pub use motor::{Unfinished, setup_text};
 pub use next::NextStep;

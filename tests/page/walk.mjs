@@ -427,12 +427,7 @@ const walks = {
   async pages() {
     const at = await browser("webgl2", { viewport: LAPTOP });
     const { page } = at;
-    await page.addInitScript(() => {
-      window.longest = 0;
-      new PerformanceObserver((list) => {
-        for (const { duration } of list.getEntries()) window.longest = Math.max(window.longest, duration);
-      }).observe({ type: "longtask" });
-    });
+    await page.addInitScript(listen);
     await open(page);
     await press(page, "Space");
     const keys = { prediction: "g", readings: "j", choice: "x", capture: "o" };
@@ -448,6 +443,30 @@ const walks = {
       await press(page, "Escape");
       await until(page, (now) => !now.page, "Esc leads back");
     }
+    // what is made only where it is asked for
+    await press(page, "g");
+    await until(page, (now) => now.page === "prediction" && !now.page_busy, "back to the predictions");
+    await tabTo(page, /Curves over torque/, 80, true);
+    await frames(page, "the curves", async () => press(page, "Enter"), (now) => now.page_busy);
+    await shot(page, "page-curves");
+    await press(page, "Escape");
+    await at.close();
+  },
+
+  // a large capture: the page goes on while it is read, and shows what is in it
+  async capture() {
+    const at = await browser("webgl2", { viewport: LAPTOP });
+    const { page } = at;
+    await page.addInitScript(listen);
+    await open(page);
+    await press(page, "Space");
+    await press(page, "o");
+    await until(page, (now) => now.page === "capture" && !now.page_busy, "the page with its example");
+    const text = capture(200_000);
+    console.log(`    ${(text.length / 1e6).toFixed(1)} MB of text`);
+    const n = await frames(page, "the capture", async () => drop(page, "spun.csv", text), (now) => now.page_busy);
+    assert.ok(n > 20, `${n} frames while it is read`);
+    await shot(page, "page-capture-large");
     await at.close();
   },
 
@@ -500,6 +519,45 @@ async function counted(page) {
     return [line.slice(0, at), Number(line.slice(at + 1))];
   });
   return { lines, times: new Map(pairs) };
+}
+
+// In the page: the longest piece of work that held it, in ms, and how many frames there were.
+function listen() {
+  window.longest = 0;
+  new PerformanceObserver((list) => {
+    for (const { duration } of list.getEntries()) window.longest = Math.max(window.longest, duration);
+  }).observe({ type: "longtask" });
+  window.frames_drawn = 0;
+  const count = () => {
+    window.frames_drawn += 1;
+    requestAnimationFrame(count);
+  };
+  requestAnimationFrame(count);
+}
+
+// Begins work, waits for its end, and says how many frames there were meanwhile.
+async function frames(page, name, begin, busy) {
+  await page.evaluate(() => ([window.longest, window.frames_drawn] = [0, 0]));
+  await begin();
+  await until(page, busy, `${name}: it is under way`);
+  await until(page, (now) => !busy(now), `${name}: it comes to its end`);
+  const [ms, n] = await page.evaluate(() => [window.longest, window.frames_drawn]);
+  console.log(`    ${name}: ${n} frames meanwhile, the longest piece of work took ${ms.toFixed(0)} ms`);
+  return n;
+}
+
+// A motor that was spun by hand, as an instrument saves it: three channels at 200 Hz.
+function capture(rows) {
+  const lines = ["time,CH1,CH2,CH3", "s,V,V,V"];
+  for (let k = 0; k < rows; k += 1) {
+    const t = k * 2e-6;
+    const channels = [0, 1, 2].map((n) => {
+      const noise = (((k * 7919 + n * 104729) % 1000) - 500) * 2e-5;
+      return (5 * Math.sin(2 * Math.PI * (200 * t - n / 3)) + noise).toFixed(4);
+    });
+    lines.push([t.toFixed(7), ...channels].join(","));
+  }
+  return lines.join("\n");
 }
 
 // Goes to the page, and says how long it took until the rotor turned.

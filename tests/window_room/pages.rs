@@ -324,9 +324,10 @@ fn a_build_is_predicted_while_it_is_typed() {
     assert_eq!(count(&window, "averaged six-step machine"), 1);
     press(&mut window, Key::Escape);
     window.get_by_label("Simulate it").click_accesskit();
-    window.run_steps(3);
+    wait_until_gone(&mut window, "Simulating it");
     assert!(count(&window, "simulated") >= 2);
     click(&mut window, "Curves over torque");
+    wait_until_gone(&mut window, "Making the curves");
     assert_eq!(count(&window, "Curves Against load torque"), 1);
     picture(&mut window, "prediction_curves");
     click(&mut window, "Curves over duty");

@@ -16,6 +16,7 @@ use super::Capture;
 use super::averaged::{Levels, lowest};
 use super::edges::{Edge, edges, level_of, line};
 use crate::drive::LegState;
+use crate::slices::{rest, through};
 
 /// What a driven motor's terminals show. SI units; every `_standard` is a standard uncertainty.
 #[derive(Clone, Debug)]
@@ -58,12 +59,17 @@ impl Driven {
 }
 
 /// Why a capture says nothing.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum DrivenError {
     /// Nothing goes up and down.
     Flat,
     /// Too few samples for each chopping period.
     TooCoarse,
+    /// Too much lies beyond what should be the rails: no switches hold these terminals.
+    NoRails {
+        /// Part of the samples that do.
+        beyond: f64,
+    },
     /// No leg is low for long: too short a stretch, or both legs chop and there are not three channels.
     NoSteps,
 }
@@ -75,6 +81,12 @@ impl fmt::Display for DrivenError {
             Self::TooCoarse => write!(
                 f,
                 "there are fewer than six samples for a chopping period; sample faster to see duty and steps"
+            ),
+            Self::NoRails { beyond } => write!(
+                f,
+                "no two rails can be told: {:.0} % of the samples lie beyond what most of them keep to. If the motor is \
+                 turned from outside with its leads open, say that it is spun",
+                100.0 * beyond
             ),
             Self::NoSteps => write!(
                 f,
@@ -91,6 +103,12 @@ impl std::error::Error for DrivenError {}
 const LOW: f64 = 0.08;
 /// Part of the supply above which a leg counts as high.
 const HIGH: f64 = 0.8;
+
+/// Part of the supply by which a sample may lie beyond a rail and still belong to it, and the part of
+/// the samples that may lie farther out: ringing of an edge is brief, the crest of a wave is a third of
+/// it.
+const BEYOND: f64 = 0.1;
+const MOST_BEYOND: f64 = 0.1;
 
 /// Part of the supply at which a pulse of the high leg begins and ends.
 const ON: f64 = 0.85;
@@ -118,19 +136,25 @@ impl Held {
 /// # Errors
 /// [`DrivenError`].
 pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
-    let (low, high) = rails(capture);
+    through(driven_in_slices(capture))
+}
+
+/// The same, with rests.
+///
+/// # Errors
+/// [`DrivenError`].
+pub async fn driven_in_slices(capture: &Capture) -> Result<Driven, DrivenError> {
+    let (low, high) = rails(capture).await;
     let supply_v = high - low;
     if !(supply_v > 0.0 && supply_v.is_finite()) {
         return Err(DrivenError::Flat);
     }
-    let switching: Vec<Vec<Edge>> = capture
-        .channels
-        .iter()
-        .map(|channel| {
-            let level = low + 0.5 * supply_v;
-            edges(&capture.times_s, &channel.volts, level, 0.2 * supply_v)
-        })
-        .collect();
+    rest().await;
+    let beyond = beyond(capture, low, high);
+    if beyond > MOST_BEYOND {
+        return Err(DrivenError::NoRails { beyond });
+    }
+    let switching = edges_of_all(capture, low + 0.5 * supply_v, 0.2 * supply_v).await;
     if switching.iter().all(Vec::is_empty) {
         return Err(DrivenError::Flat);
     }
@@ -145,31 +169,33 @@ pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
         supply_v,
         period.map(|(period, _)| period),
         spacing_s,
-    );
+    )
+    .await;
     let both_sides = held.is_empty() && period.is_some() && capture.channels.len() == 3;
     if let (true, Some((period, _))) = (both_sides, period) {
         let levels = Levels {
             low_v: low + LOW * supply_v,
             on_v: low + ON * supply_v,
         };
+        rest().await;
         held = lowest(capture, period, spacing_s, levels);
     }
     let both_sides = both_sides && !held.is_empty();
+    let duty = match period {
+        None => None,
+        Some((period, _)) => {
+            // near the rail: where the current ceases in the off time a terminal rises to the EMF,
+            // which may lie above the middle
+            let pulses = edges_of_all(capture, low + ON * supply_v, 0.08 * supply_v).await;
+            duty(&pulses, period, spacing_s, both_sides)
+        }
+    };
+    rest().await;
     let mut found = Driven {
         supply_v,
         both_sides,
         pwm_hz: period.map(|(period, standard)| (1.0 / period, standard / (period * period))),
-        duty: period.and_then(|(period, _)| {
-            // near the rail: where the current ceases in the off time a terminal rises to the EMF,
-            // which may lie above the middle
-            let level = low + ON * supply_v;
-            let pulses: Vec<Vec<Edge>> = capture
-                .channels
-                .iter()
-                .map(|channel| edges(&capture.times_s, &channel.volts, level, 0.08 * supply_v))
-                .collect();
-            duty(&pulses, period, spacing_s, both_sides)
-        }),
+        duty,
         frequency_hz: None,
         steps: Vec::new(),
         forward: None,
@@ -189,15 +215,14 @@ pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
 
 /// The two levels: the median of what lies below the middle, and of what lies above it, so that
 /// neither diodes nor floating legs shift them.
-fn rails(capture: &Capture) -> (f64, f64) {
-    let of = |part: f64| {
-        let channels = capture.channels.iter();
-        channels.map(move |channel| level_of(&channel.volts, part))
-    };
-    let ends = (
-        of(0.02).fold(f64::INFINITY, f64::min),
-        of(0.98).fold(f64::NEG_INFINITY, f64::max),
-    );
+async fn rails(capture: &Capture) -> (f64, f64) {
+    let mut ends = (f64::INFINITY, f64::NEG_INFINITY);
+    for channel in &capture.channels {
+        rest().await;
+        ends.0 = ends.0.min(level_of(&channel.volts, 0.02));
+        rest().await;
+        ends.1 = ends.1.max(level_of(&channel.volts, 0.98));
+    }
     let middle = 0.5 * (ends.0 + ends.1);
     let all = || {
         capture
@@ -205,9 +230,37 @@ fn rails(capture: &Capture) -> (f64, f64) {
             .iter()
             .flat_map(|channel| channel.volts.iter().copied())
     };
+    rest().await;
     let below: Vec<f64> = all().filter(|value| *value < middle).collect();
+    rest().await;
+    let low = level_of(&below, 0.5);
+    rest().await;
     let above: Vec<f64> = all().filter(|value| *value >= middle).collect();
-    (level_of(&below, 0.5), level_of(&above, 0.5))
+    rest().await;
+    (low, level_of(&above, 0.5))
+}
+
+/// Part of the samples that lie beyond the rails.
+#[expect(clippy::cast_precision_loss, reason = "a number of samples")]
+fn beyond(capture: &Capture, low: f64, high: f64) -> f64 {
+    let reach = BEYOND * (high - low);
+    let (mut n, mut all) = (0_usize, 0_usize);
+    for channel in &capture.channels {
+        let out = |value: &&f64| **value < low - reach || **value > high + reach;
+        n += channel.volts.iter().filter(out).count();
+        all += channel.volts.len();
+    }
+    n as f64 / all.max(1) as f64
+}
+
+/// The edges of every channel.
+async fn edges_of_all(capture: &Capture, level: f64, reach: f64) -> Vec<Vec<Edge>> {
+    let mut found = Vec::with_capacity(capture.channels.len());
+    for channel in &capture.channels {
+        rest().await;
+        found.push(edges(&capture.times_s, &channel.volts, level, reach));
+    }
+    found
 }
 
 /// Chopping period and its standard uncertainty: the grid that most rising edges lie on.
@@ -312,7 +365,7 @@ fn duty(
 }
 
 /// Stretches in which a leg is held low, in the order of time.
-fn held_low(
+async fn held_low(
     capture: &Capture,
     low: f64,
     supply_v: f64,
@@ -326,6 +379,7 @@ fn held_low(
     );
     let mut found = Vec::new();
     for (leg, channel) in capture.channels.iter().enumerate() {
+        rest().await;
         let list = edges(
             &capture.times_s,
             &channel.volts,

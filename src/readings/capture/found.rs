@@ -2,9 +2,10 @@
 
 use super::super::estimate::Estimate;
 use super::{
-    Capture, Driven, DrivenError, Spun, SpunError, SpunOptions, driven, driven_figures, spun,
-    spun_figures,
+    Capture, Driven, DrivenError, Spun, SpunError, SpunOptions, driven_figures, driven_in_slices,
+    spun_figures, spun_in_slices,
 };
+use crate::slices::through;
 
 /// Of which kind a capture is, and what it shows.
 #[derive(Clone, Debug)]
@@ -59,11 +60,21 @@ impl Found {
     /// # Errors
     /// [`FoundError`].
     pub fn of(capture: &Capture, asked: &Asked) -> Result<Self, FoundError> {
+        through(Self::of_in_slices(capture, asked))
+    }
+
+    /// The same, with rests.
+    ///
+    /// # Errors
+    /// [`FoundError`].
+    pub async fn of_in_slices(capture: &Capture, asked: &Asked) -> Result<Self, FoundError> {
         match asked {
-            Asked::Spun(options) => spun(capture, options)
+            Asked::Spun(options) => spun_in_slices(capture, options)
+                .await
                 .map(|found| Self::Spun(Box::new(found)))
                 .map_err(FoundError::Spun),
-            Asked::Driven => driven(capture)
+            Asked::Driven => driven_in_slices(capture)
+                .await
                 .map(|found| Self::Driven(Box::new(found)))
                 .map_err(FoundError::Driven),
         }

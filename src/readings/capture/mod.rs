@@ -19,11 +19,16 @@ mod wave;
 
 use std::fmt;
 
-pub use driven::{Driven, DrivenError, driven};
+use crate::slices::{rest, through};
+
+pub use driven::{Driven, DrivenError, driven, driven_in_slices};
 pub use example::example_capture;
 pub use figures::{driven_figures, spun_figures};
 pub use found::{Asked, Finding, Found, FoundError};
-pub use spun::{SPEED_WANTED, Spun, SpunError, SpunOptions, TIME_STANDARD, speed_with_range, spun};
+pub use spun::{
+    SPEED_WANTED, Spun, SpunError, SpunOptions, TIME_STANDARD, speed_with_range, spun,
+    spun_in_slices,
+};
 pub use table::{
     BadRow, Dialect, MAX_CAPTURE_BYTES, MAX_COLUMNS, MAX_ROWS, Table, TableError, scale_of,
 };
@@ -150,6 +155,14 @@ impl Capture {
     /// # Errors
     /// [`PickError`].
     pub fn new(table: &Table, picks: &Picks) -> Result<Self, PickError> {
+        through(Self::new_in_slices(table, picks))
+    }
+
+    /// The same, with rests.
+    ///
+    /// # Errors
+    /// [`PickError`].
+    pub async fn new_in_slices(table: &Table, picks: &Picks) -> Result<Self, PickError> {
         let n_rows = table.len();
         if n_rows < LEAST_ROWS {
             return Err(PickError::TooShort { n_rows });
@@ -191,12 +204,14 @@ impl Capture {
         }
         let mut used = chosen.clone();
         used.extend(time.into_iter().chain(mark));
+        rest().await;
         let kept = Kept::of(table, &used);
         if kept.rows.len() < LEAST_ROWS {
             return Err(PickError::TooShort {
                 n_rows: kept.rows.len(),
             });
         }
+        rest().await;
         let (times_s, time_base) = times(table, picks, time, &kept.rows)?;
         let channel = |column: usize| {
             let by_unit = table.units.get(column).cloned().flatten();
@@ -210,9 +225,15 @@ impl Capture {
                 volts: kept.rows.iter().map(|&row| scale * values[row]).collect(),
             }
         };
+        let mut channels = Vec::with_capacity(chosen.len());
+        for column in chosen {
+            rest().await;
+            channels.push(channel(column));
+        }
+        rest().await;
         Ok(Self {
             times_s,
-            channels: chosen.into_iter().map(channel).collect(),
+            channels,
             mark: mark.map(channel),
             time_base,
             bad: kept.bad,

@@ -9,6 +9,7 @@ use super::poles::poles;
 use super::wave::{Turning, Wave, step};
 use super::{Capture, Channel};
 use crate::setup::{Quantity, parse_quantity};
+use crate::slices::{rest, through};
 
 /// What is known beside the waveforms.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -167,9 +168,18 @@ const MOST_HARMONICS: usize = 15;
 /// # Errors
 /// [`SpunError`].
 pub fn spun(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError> {
-    let (stride, main) = (stride(capture), largest(&capture.channels));
+    through(spun_in_slices(capture, options))
+}
+
+/// The same, with rests.
+///
+/// # Errors
+/// [`SpunError`].
+pub async fn spun_in_slices(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError> {
+    let (stride, main) = (stride(capture), largest(&capture.channels).await);
     let thin = |values: &[f64]| -> Vec<f64> { values.iter().copied().step_by(stride).collect() };
     let times = thin(&capture.times_s);
+    rest().await;
     let first = first_turning(capture, main)?;
     let span_s = times.last().unwrap_or(&0.0) - times.first().unwrap_or(&0.0);
     let turns = first.speed.abs() * span_s / TAU;
@@ -193,11 +203,12 @@ pub fn spun(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError>
         first,
         n_harmonics,
     )
+    .await
     .ok_or_else(|| SpunError::NoWave {
         name: capture.channels[main].name.clone(),
         left: 1.0,
     })?;
-    let waves = waves(capture, &times, &turning, n_harmonics, stride)?;
+    let waves = waves(capture, &times, &turning, n_harmonics, stride).await?;
     let mut found = Spun {
         gain_standard: options.gain_standard,
         frequency_hz: turning.speed / TAU,
@@ -220,12 +231,14 @@ pub fn spun(capture: &Capture, options: &SpunOptions) -> Result<Spun, SpunError>
         waves,
     };
     found.line_peak_v = line_peak(&found.waves, options);
+    rest().await;
     speeds(&mut found, capture, options)?;
     if let (Some((speed, u_speed)), Some((peak, u_peak))) = (found.speed_rad_s, found.line_peak_v) {
         let kv = speed / peak;
         found.kv_rad_per_v_s = Some((kv, kv * libm::hypot(u_speed / speed, u_peak / peak)));
     }
     if let Some(pole_pairs) = found.pole_pairs {
+        rest().await;
         poles(&mut found, capture, main, &turning, pole_pairs);
     }
     Ok(found)
@@ -237,11 +250,18 @@ fn stride(capture: &Capture) -> usize {
 }
 
 /// The channel that goes up and down most.
-fn largest(channels: &[Channel]) -> usize {
-    let span = |channel: &Channel| level_of(&channel.volts, 0.98) - level_of(&channel.volts, 0.02);
-    (0..channels.len())
-        .max_by(|&a, &b| span(&channels[a]).total_cmp(&span(&channels[b])))
-        .unwrap_or(0)
+async fn largest(channels: &[Channel]) -> usize {
+    let mut found = (0, f64::NEG_INFINITY);
+    for (idx, channel) in channels.iter().enumerate() {
+        rest().await;
+        let high = level_of(&channel.volts, 0.98);
+        rest().await;
+        let span = high - level_of(&channel.volts, 0.02);
+        if span >= found.1 {
+            found = (idx, span);
+        }
+    }
+    found.0
 }
 
 /// Speed and drift from the passages through the middle.
@@ -300,7 +320,7 @@ fn first_turning(capture: &Capture, main: usize) -> Result<Turning, SpunError> {
 }
 
 /// The turning at which the wave fits best, and the standard uncertainty of its speed.
-fn settled(
+async fn settled(
     times: &[f64],
     volts: &[f64],
     mut turning: Turning,
@@ -309,13 +329,16 @@ fn settled(
     let mut standard = 0.0;
     // the lowest orders first: they forgive a wrong angle
     for orders in [2.min(n_harmonics), n_harmonics] {
+        rest().await;
         let mut guess = step(times, volts, &turning, orders, None)?.coefficients;
         for _ in 0..12 {
+            rest().await;
             let next = step(times, volts, &turning, orders, Some(&guess))?;
             turning.speed += next.change.0;
             turning.drift += next.change.1;
             standard = next.speed_standard;
             let small = next.change.0.abs() < 1e-9 * turning.speed.abs();
+            rest().await;
             guess = step(times, volts, &turning, orders, None)?.coefficients;
             if small {
                 break;
@@ -325,7 +348,7 @@ fn settled(
     (turning.speed.is_finite() && turning.speed > 0.0).then_some((turning, standard))
 }
 
-fn waves(
+async fn waves(
     capture: &Capture,
     times: &[f64],
     turning: &Turning,
@@ -334,26 +357,27 @@ fn waves(
 ) -> Result<Vec<Wave>, SpunError> {
     /// Part of the square that may be left over.
     const MOST_LEFT: f64 = 0.2;
-    capture
-        .channels
-        .iter()
-        .map(|channel| {
-            let volts: Vec<f64> = channel.volts.iter().copied().step_by(stride).collect();
-            let wave = step(times, &volts, turning, n_harmonics, None).map(|found| found.wave());
-            let left = wave.as_ref().map_or(1.0, |wave| {
-                let scatter = wave.scatter_v * wave.scatter_v;
-                let whole = scatter + wave.rms_v() * wave.rms_v();
-                if whole > 0.0 { scatter / whole } else { 1.0 }
-            });
-            match wave {
-                Some(wave) if left < MOST_LEFT => Ok(wave),
-                _ => Err(SpunError::NoWave {
+    let mut found = Vec::with_capacity(capture.channels.len());
+    for channel in &capture.channels {
+        rest().await;
+        let volts: Vec<f64> = channel.volts.iter().copied().step_by(stride).collect();
+        let wave = step(times, &volts, turning, n_harmonics, None).map(|found| found.wave());
+        let left = wave.as_ref().map_or(1.0, |wave| {
+            let scatter = wave.scatter_v * wave.scatter_v;
+            let whole = scatter + wave.rms_v() * wave.rms_v();
+            if whole > 0.0 { scatter / whole } else { 1.0 }
+        });
+        match wave {
+            Some(wave) if left < MOST_LEFT => found.push(wave),
+            _ => {
+                return Err(SpunError::NoWave {
                     name: channel.name.clone(),
                     left,
-                }),
+                });
             }
-        })
-        .collect()
+        }
+    }
+    Ok(found)
 }
 
 /// Peak of the line EMF: of the channels themselves, or of the differences of single windings.

@@ -3,7 +3,10 @@
 //! The text is taken as untrusted: its size is limited, and every line that is no row of numbers is
 //! counted and the first of them named, none is passed over in silence.
 
+use std::borrow::Cow;
 use std::fmt;
+
+use crate::slices::{rest, through};
 
 /// Largest text that is taken, in bytes: 64 MiB.
 pub const MAX_CAPTURE_BYTES: usize = 64 << 20;
@@ -15,6 +18,10 @@ pub const MAX_COLUMNS: usize = 64;
 const LOOKED_AT: usize = 2000;
 /// Bad rows that are named one by one.
 pub(super) const NAMED: usize = 8;
+/// Lines that are read without a rest.
+const LINES_AT_ONCE: usize = 2048;
+/// Bytes that are looked at without one.
+const BYTES_AT_ONCE: usize = 4 << 20;
 
 /// How fields are parted, and how a decimal is marked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -150,7 +157,7 @@ impl fmt::Display for TableError {
 impl std::error::Error for TableError {}
 
 /// Bytes as text: UTF-8, UTF-16 with its mark, else one byte a character (Latin-1).
-fn decoded(bytes: &[u8]) -> Result<String, TableError> {
+async fn decoded(bytes: &[u8]) -> Result<String, TableError> {
     let wide = |big: bool, bytes: &[u8]| {
         let units: Vec<u16> = bytes
             .chunks_exact(2)
@@ -171,14 +178,31 @@ fn decoded(bytes: &[u8]) -> Result<String, TableError> {
         _ => {}
     }
     let is_control = |byte: &u8| *byte < 9 || (14..32).contains(byte) && *byte != 0x1a;
-    if let Some(at_byte) = bytes.iter().position(is_control) {
-        return Err(TableError::Binary { at_byte });
+    for (n, chunk) in bytes.chunks(BYTES_AT_ONCE).enumerate() {
+        rest().await;
+        if let Some(at) = chunk.iter().position(is_control) {
+            let at_byte = n * BYTES_AT_ONCE + at;
+            return Err(TableError::Binary { at_byte });
+        }
     }
+    rest().await;
     let bytes = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
     Ok(match std::str::from_utf8(bytes) {
         Ok(text) => text.to_owned(),
         Err(_) => bytes.iter().map(|&byte| char::from(byte)).collect(),
     })
+}
+
+/// The lines of a text.
+async fn lines(text: &str) -> Vec<&str> {
+    let mut found = Vec::new();
+    for (k, line) in text.lines().enumerate() {
+        if k % (16 * LINES_AT_ONCE) == 0 {
+            rest().await;
+        }
+        found.push(line);
+    }
+    found
 }
 
 impl Table {
@@ -187,16 +211,27 @@ impl Table {
     /// # Errors
     /// [`TableError`].
     pub fn read(bytes: &[u8], dialect: Option<Dialect>) -> Result<Self, TableError> {
+        through(Self::read_in_slices(bytes, dialect))
+    }
+
+    /// The same, with rests.
+    ///
+    /// # Errors
+    /// [`TableError`].
+    pub async fn read_in_slices(
+        bytes: &[u8],
+        dialect: Option<Dialect>,
+    ) -> Result<Self, TableError> {
         if bytes.len() > MAX_CAPTURE_BYTES {
             return Err(TableError::TooLarge {
                 n_bytes: bytes.len(),
             });
         }
-        let text = decoded(bytes)?;
+        let text = decoded(bytes).await?;
         if text.trim().is_empty() {
             return Err(TableError::Empty);
         }
-        let lines: Vec<&str> = text.lines().collect();
+        let lines = lines(&text).await;
         let (dialect, n_columns) = told(&lines, dialect).ok_or(TableError::NoRows {
             n_lines: lines.len(),
         })?;
@@ -216,14 +251,17 @@ impl Table {
             bad: Vec::new(),
             n_bad: 0,
         };
-        table.rows(&lines[first..], first + 1)?;
+        table.rows(&lines[first..], first + 1).await?;
         Ok(table)
     }
 
-    fn rows(&mut self, lines: &[&str], first_line: usize) -> Result<(), TableError> {
+    async fn rows(&mut self, lines: &[&str], first_line: usize) -> Result<(), TableError> {
         let n_columns = self.columns.len();
         let mut place = 0_u32;
         for (k, line) in lines.iter().enumerate() {
+            if k % LINES_AT_ONCE == 0 {
+                rest().await;
+            }
             if line.trim().is_empty() {
                 continue;
             }
@@ -391,7 +429,7 @@ fn first_row(lines: &[&str], dialect: Dialect, n_columns: usize) -> usize {
 }
 
 /// Values of a row, NaN where a field is no number, or why it is none.
-fn wanted(values: &[Result<f64, String>], n_columns: usize) -> Result<Vec<f64>, String> {
+fn wanted(values: &[Result<f64, Cow<'_, str>>], n_columns: usize) -> Result<Vec<f64>, String> {
     if values.len() != n_columns {
         return Err(format!("{} fields, {n_columns} are wanted", values.len()));
     }
@@ -407,48 +445,55 @@ fn wanted(values: &[Result<f64, String>], n_columns: usize) -> Result<Vec<f64>, 
 }
 
 /// The fields of a line, without quotes and blanks round them.
-fn fields(line: &str, delimiter: char) -> Vec<String> {
+fn fields(line: &str, delimiter: char) -> Vec<Cow<'_, str>> {
+    let line = line.trim_end();
+    if line.is_empty() {
+        return Vec::new();
+    }
+    if !line.contains('"') {
+        // several blanks part two fields once, and what ends a line begins no field
+        let several = delimiter == ' ';
+        let line = line.strip_suffix(delimiter).unwrap_or(line);
+        return line
+            .split(delimiter)
+            .filter(|field| !several || !field.is_empty())
+            .map(|field| Cow::Borrowed(field.trim()))
+            .collect();
+    }
     let mut out = Vec::new();
     let mut field = String::new();
     let mut quoted = false;
-    for character in line.trim_end().chars() {
+    for character in line.chars() {
         if character == '"' {
             quoted = !quoted;
         } else if character == delimiter && !quoted {
-            // several blanks part two fields once
             if delimiter != ' ' || !field.is_empty() {
-                out.push(std::mem::take(&mut field).trim().to_owned());
+                out.push(Cow::Owned(std::mem::take(&mut field).trim().to_owned()));
             }
         } else {
             field.push(character);
         }
     }
     if !field.trim().is_empty() {
-        out.push(field.trim().to_owned());
+        out.push(Cow::Owned(field.trim().to_owned()));
     }
     out
 }
 
 /// The fields of a line as finite numbers, or as they stand. A delimiter at the end of the line
 /// begins no field.
-fn row(line: &str, dialect: Dialect) -> Vec<Result<f64, String>> {
-    let number = |field: String| {
-        let text = if dialect.decimal_comma {
-            if field.contains('.') {
-                return Err(field);
-            }
-            field.replace(',', ".")
-        } else {
-            field.clone()
+fn row(line: &str, dialect: Dialect) -> Vec<Result<f64, Cow<'_, str>>> {
+    fn number(field: Cow<'_, str>, dialect: Dialect) -> Result<f64, Cow<'_, str>> {
+        let value = match (dialect.decimal_comma, field.contains('.')) {
+            (false, _) => field.parse::<f64>(),
+            (true, false) => field.replace(',', ".").parse(),
+            (true, true) => return Err(field),
         };
-        match text.parse::<f64>() {
-            Ok(value) if value.is_finite() => Ok(value),
-            _ => Err(field),
-        }
-    };
+        value.ok().filter(|value| value.is_finite()).ok_or(field)
+    }
     fields(line, dialect.delimiter)
         .into_iter()
-        .map(number)
+        .map(|field| number(field, dialect))
         .collect()
 }
 
@@ -464,7 +509,7 @@ fn headings(
         .filter(|line| !line.trim().is_empty())
         .map(|line| fields(line.trim_start_matches('#'), dialect.delimiter))
         .take(2);
-    let fits = |line: &Vec<String>| line.len() == n_columns;
+    let fits = |line: &Vec<Cow<'_, str>>| line.len() == n_columns;
     let Some(last) = lines.next().filter(fits) else {
         return (Vec::new(), vec![None; n_columns]);
     };
@@ -477,14 +522,14 @@ fn headings(
         && let Some(names) = lines.next().filter(fits)
     {
         let units = last.iter().map(|word| Some(bare(word))).collect();
-        return (names, units);
+        return (names.into_iter().map(Cow::into_owned).collect(), units);
     }
     last.iter()
         .map(|name| {
             let open = name.find(['(', '[']);
             match open.map(|at| (name[..at].trim().to_owned(), bare(&name[at..]))) {
                 Some((plain, unit)) if scale_of(&unit).is_some() => (plain, Some(unit)),
-                _ => (name.clone(), None),
+                _ => (name.to_string(), None),
             }
         })
         .unzip()

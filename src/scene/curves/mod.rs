@@ -6,7 +6,7 @@
 mod of_build;
 mod strip;
 
-pub use of_build::{build_curves, panels_of_build};
+pub use of_build::{build_curves, panels_of_build, panels_of_build_in_slices};
 
 use super::scale::Scale;
 use super::{Align, GAP_POINTS, LINE_THIN, Scene, Shape, TYPE_POINTS, Theme, Width, at};

@@ -2,8 +2,10 @@
 
 use super::{CurvesView, Mark, Panel, Sample, Strip};
 use crate::predict::{
-    Build, Confirmed, Point, PredictError, Prediction, Regime, duty_curve, load_curve,
+    Build, Confirmed, Point, PredictError, Prediction, Regime, duty_curve_in_slices,
+    load_curve_in_slices,
 };
+use crate::slices::through;
 
 /// rpm of one rad/s.
 const RPM: f64 = 30.0 / std::f64::consts::PI;
@@ -41,9 +43,21 @@ pub fn panels_of_build(
     prediction: &Prediction,
     confirmed: Option<&Confirmed>,
 ) -> Result<[Panel; 2], PredictError> {
+    through(panels_of_build_in_slices(build, prediction, confirmed))
+}
+
+/// The same, with rests.
+///
+/// # Errors
+/// [`PredictError`].
+pub async fn panels_of_build_in_slices(
+    build: &Build,
+    prediction: &Prediction,
+    confirmed: Option<&Confirmed>,
+) -> Result<[Panel; 2], PredictError> {
     Ok([
-        against_torque(build, prediction, confirmed)?,
-        against_duty(build, prediction, confirmed),
+        against_torque(build, prediction, confirmed).await?,
+        against_duty(build, prediction, confirmed).await,
     ])
 }
 
@@ -122,13 +136,13 @@ fn simulated(build: &Build, point: &Point, confirmed: &Confirmed) -> (f64, Mark)
     (shaft_nm, mark)
 }
 
-fn against_torque(
+async fn against_torque(
     build: &Build,
     prediction: &Prediction,
     confirmed: Option<&Confirmed>,
 ) -> Result<Panel, PredictError> {
     // most of the points of a curve to standstill lie beyond what is drawn
-    let curve = load_curve(build, 3 * N_POINTS)?;
+    let curve = load_curve_in_slices(build, 3 * N_POINTS).await?;
     let loaded = &prediction.loaded;
     let named = [
         ("operating point", loaded),
@@ -169,11 +183,15 @@ fn against_torque(
     })
 }
 
-fn against_duty(build: &Build, prediction: &Prediction, confirmed: Option<&Confirmed>) -> Panel {
+async fn against_duty(
+    build: &Build,
+    prediction: &Prediction,
+    confirmed: Option<&Confirmed>,
+) -> Panel {
     let duties: Vec<f64> = (1..=N_POINTS)
         .map(|n| f64::from(n) / f64::from(N_POINTS))
         .collect();
-    let points = duty_curve(build, &duties);
+    let points = duty_curve_in_slices(build, &duties).await;
     let duty = build.controller.duty;
     let loaded = &prediction.loaded;
     let mut marks = vec![mark("operating point", duty, loaded)];
