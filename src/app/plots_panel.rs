@@ -131,6 +131,9 @@ impl PlotsPanel {
     }
 
     fn bar_ui(&mut self, ui: &mut Ui, showing: &Showing<'_>) {
+        /// Width, in points, in which all buttons stand in one row.
+        const ALL_IN_A_ROW: f32 = 330.0;
+        let wide = ui.available_width() >= ALL_IN_A_ROW;
         let stay = egui::containers::menu::MenuConfig::new()
             .close_behavior(PopupCloseBehavior::CloseOnClickOutside);
         egui::containers::menu::MenuButton::new("Rows")
@@ -164,12 +167,13 @@ impl PlotsPanel {
             self.fit(showing);
         }
         let held = self.view.held_s.is_some() && !self.view.folded;
-        let follow = ui.add_enabled(held, egui::Button::new("Follow"));
-        if follow
-            .on_hover_text("Go along with now again · key End")
-            .clicked()
-        {
-            self.view.follow();
+        // in a narrow bar it stands there when there is something to be done with it
+        if held || wide {
+            let follow = ui.add_enabled(held, egui::Button::new("Follow"));
+            let follow = follow.on_hover_text("Go along with now again · key End");
+            if follow.clicked() {
+                self.view.follow();
+            }
         }
         for (idx, letter) in ["A", "B"].into_iter().enumerate() {
             let set = self.cursors()[idx].is_some();

@@ -465,7 +465,7 @@ const walks = {
     const text = capture(200_000);
     console.log(`    ${(text.length / 1e6).toFixed(1)} MB of text`);
     const n = await frames(page, "the capture", async () => drop(page, "spun.csv", text), (now) => now.page_busy);
-    assert.ok(n > 20, `${n} frames while it is read`);
+    assert.ok(n > 5, `only ${n} frames while it is read`);
     await shot(page, "page-capture-large");
     await at.close();
   },

@@ -51,9 +51,11 @@ const CAPACITOR_X: f64 = -1.65;
 /// Where the legs stand.
 const LEG_X: [f64; 3] = [-0.75, 0.45, 1.65];
 /// Heights of the leads.
-const LEAD_Y: [f64; 3] = [0.24, 0.0, -0.24];
+const LEAD_Y: [f64; 3] = [0.3, 0.0, -0.3];
 /// Where the leads end.
 const LEAD_X: f64 = 2.6;
+/// Heights of the names of the leads: apart, so that they do not touch where the picture is small.
+const LEAD_NAME_Y: [f64; 3] = [0.36, 0.0, -0.36];
 /// Height of the middle of an upper switch.
 const SWITCH_Y: f64 = 0.64;
 /// From a switch to its diode.
@@ -353,7 +355,7 @@ fn leg_symbols(scene: &mut Scene, view: &BridgeView<'_>, leg: usize, theme: &The
     let words = Width::Points(TYPE_POINTS[1]);
     let hue = theme.phases[leg];
     scene.push(Shape::text(
-        terminal + at(0.14, 0.0),
+        at(LEAD_X + 0.14, LEAD_NAME_Y[leg]),
         format!("{letter}1"),
         words,
         Align::Left,
@@ -367,11 +369,11 @@ fn leg_symbols(scene: &mut Scene, view: &BridgeView<'_>, leg: usize, theme: &The
     };
     scene.push(Shape::rect(low, high, 0.0, Colour::CLEAR, Some(lane)));
     steps::leg_state(scene, low, high, state, true, theme);
-    let anchor = at(x + 0.28, -1.42);
+    let anchor = at(x + 0.3, -1.42);
     let text = state.character().to_string();
     scene.push(Shape::text(anchor, text, words, Align::Centre, theme.ink));
     scene.push(Shape::text(
-        at(x - 0.48, -1.42),
+        at(x - 0.54, -1.42),
         letter,
         words,
         Align::Centre,
