@@ -15,7 +15,7 @@ use crate::predict::{
     confirm_in_slices, example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
-use crate::scene::curves::{CurvesView, Panel, curves, panels_of_build_in_slices};
+use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves, panels_of_build_in_slices};
 use crate::setup::Setup;
 
 /// Tables that a build may leave out.
@@ -34,6 +34,8 @@ const TRIALS: usize = 300;
 const TRIALS_PER_FRAME: u32 = 10;
 /// The seed of the trials.
 const SEED: u64 = 1;
+/// How much wider than usual curves may be drawn.
+const MOST_CURVES: f64 = 2.5;
 /// Digits of a range.
 const DIGITS: usize = 3;
 
@@ -352,9 +354,10 @@ fn curves_ui(ui: &mut Ui, outcome: &mut Outcome, idx: usize, theme: &Theme) {
         ui.label("The motor does not even turn itself: there is no curve.");
         return;
     };
-    let view = CurvesView {
+    let mut view = CurvesView {
         title: String::new(),
         panels: vec![panel.clone()],
+        panel_points: PANEL_POINTS,
     };
     let words = format!(
         "Curves {}: {}",
@@ -367,14 +370,14 @@ fn curves_ui(ui: &mut Ui, outcome: &mut Outcome, idx: usize, theme: &Theme) {
             .join("; ")
     );
     let rect = ui.available_rect_before_wrap();
-    picture_ui(
-        ui,
-        "curves",
-        rect,
-        &curves(&view, theme),
-        Zoom::default(),
-        &words,
-    );
+    let mut scene = curves(&view, theme);
+    // as wide as the place is, at the height that the strips have
+    let wide = f64::from(rect.width() / rect.height().max(1.0)) * (scene.high.y - scene.low.y);
+    if wide > view.panel_points {
+        view.panel_points = wide.min(MOST_CURVES * PANEL_POINTS);
+        scene = curves(&view, theme);
+    }
+    picture_ui(ui, "curves", rect, &scene, Zoom::default(), &words);
 }
 
 /// How full each limit is, the fullest first: a bar, and the same in words.

@@ -4,7 +4,7 @@ use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, value_words, with_values};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
-use crate::scene::curves::{CurvesView, Panel, curves};
+use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves};
 
 /// What a page about a prediction shows.
 #[derive(Clone, Copy, Debug)]
@@ -139,6 +139,7 @@ fn pictures(report: &mut Report, panels: &[Panel]) -> Result<(), PictureError> {
                 heading: String::new(),
                 ..panel.clone()
             }],
+            panel_points: PANEL_POINTS,
         };
         let caption = format!(
             "{}: speed, motor current, efficiency and shaft power. Rings are predicted points; dashes are only about right.",

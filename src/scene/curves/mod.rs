@@ -19,6 +19,8 @@ pub struct CurvesView {
     pub title: String,
     /// Side by side; strips of one number share their scale.
     pub panels: Vec<Panel>,
+    /// Width of a panel in points: [`PANEL_POINTS`] or more.
+    pub panel_points: f64,
 }
 
 /// Strips over one axis.
@@ -77,8 +79,8 @@ pub struct Mark {
     pub values: Vec<f64>,
 }
 
-/// Width of a panel in points.
-const PANEL: f64 = 560.0;
+/// Least width of a panel in points.
+pub const PANEL_POINTS: f64 = 560.0;
 /// Left of the strips: scales.
 const LEFT: f64 = 64.0;
 /// Right of them.
@@ -109,7 +111,8 @@ pub fn curves(view: &CurvesView, theme: &Theme) -> Scene {
     let strips = count(n_strips) * (NAME + STRIP);
     let axis = 2.0 * LINE + GAP_POINTS;
     let height = top_of_strips + strips + axis + count(n_marks + 1) * LINE + 1.5 * MARGIN;
-    let width = PANEL * count(view.panels.len().max(1));
+    let panel_points = view.panel_points.max(PANEL_POINTS);
+    let width = panel_points * count(view.panels.len().max(1));
     let mut scene = Scene::new(at(0.0, 0.0), at(width, height));
     let words = |scene: &mut Scene, [x, down]: [f64; 2], text: &str, size: usize, soft: bool| {
         let colour = if soft { theme.ink_soft } else { theme.ink };
@@ -126,12 +129,12 @@ pub fn curves(view: &CurvesView, theme: &Theme) -> Scene {
     }
     let scales: Vec<Scale> = (0..n_strips).map(|at| scale_of(view, at)).collect();
     for (n, panel) in view.panels.iter().enumerate() {
-        let left = PANEL * count(n);
+        let left = panel_points * count(n);
         let head = MARGIN + title + 0.5 * LINE;
         words(&mut scene, [left + MARGIN, head], &panel.heading, 1, false);
         if !panel.gap.is_empty() {
             scene.push(Shape::text(
-                at(left + PANEL - RIGHT, height - head),
+                at(left + panel_points - RIGHT, height - head),
                 panel.gap.as_str(),
                 Width::Points(TYPE_POINTS[0]),
                 Align::Right,
@@ -141,7 +144,7 @@ pub fn curves(view: &CurvesView, theme: &Theme) -> Scene {
         let frame = Frame {
             theme,
             left: left + LEFT,
-            right: left + PANEL - RIGHT,
+            right: left + panel_points - RIGHT,
             top: height - top_of_strips,
             range: panel.range,
         };

@@ -1,6 +1,6 @@
 //! The curves of a build: against load torque, and against duty.
 
-use super::{CurvesView, Mark, Panel, Sample, Strip};
+use super::{CurvesView, Mark, PANEL_POINTS, Panel, Sample, Strip};
 use crate::predict::{
     Build, Confirmed, Point, PredictError, Prediction, Regime, duty_curve_in_slices,
     load_curve_in_slices,
@@ -30,6 +30,7 @@ pub fn build_curves(
     Ok(CurvesView {
         title: title.to_owned(),
         panels: panels_of_build(build, prediction, confirmed)?.into(),
+        panel_points: PANEL_POINTS,
     })
 }
 

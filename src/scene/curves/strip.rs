@@ -1,6 +1,6 @@
 //! One strip: its grid, its curve, its marks.
 
-use super::{LINE, MARK_ROWS, Mark, PANEL, Sample, Strip};
+use super::{LINE, MARK_ROWS, Mark, Sample, Strip};
 use crate::scene::scale::Scale;
 use crate::scene::{
     Align, Colour, Dash, Edge, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at, path,
@@ -14,6 +14,8 @@ const ABOUT: Dash = Dash {
     period: 11.0,
     offset: 0.0,
 };
+/// How far inside the strips a name of a mark begins.
+const NAMES_IN: f64 = 6.0;
 /// Radius of a sign.
 const SIGN: f64 = 4.5;
 
@@ -59,7 +61,7 @@ impl Frame<'_> {
             .filter(|mark| self.shows(mark) && !mark.simulated)
         {
             let half = 0.5 * width_of(mark.name);
-            let least = self.right - (PANEL - 90.0);
+            let least = self.left + NAMES_IN;
             let centre = self
                 .x(mark.x)
                 .clamp(least + half, (self.right - half).max(least + half));
@@ -157,7 +159,7 @@ impl Frame<'_> {
     /// What a limit is, with a sign: a triangle, since no typeface is sure to have one.
     fn limit(&self, scene: &mut Scene, y: f64, words: &str) {
         let theme = self.theme;
-        let left = self.right - width_of(words) - 24.0;
+        let left = self.right - 1.1 * width_of(words) - 26.0;
         let middle = y + 10.0;
         let plate = [at(left - 3.0, y + 2.0), at(self.right, y + 18.0)];
         scene.push(Shape::rect(plate[0], plate[1], 3.0, theme.plate, None));
@@ -169,8 +171,8 @@ impl Frame<'_> {
         scene.push(Shape::line(from, to, line, theme.plate));
         let dot = at(left + 8.0, middle - 3.2);
         scene.push(Shape::disc(dot, 0.8, theme.plate, None));
-        let place = at(left + 20.0, middle);
-        self.words(scene, place, words, Align::Left, theme.caution);
+        let place = at(self.right - 3.0, middle);
+        self.words(scene, place, words, Align::Right, theme.caution);
     }
 
     /// A closed form: two thin lines, dashed where it is only about right.
