@@ -116,7 +116,7 @@ impl PlotsPanel {
             let height = f64::from(rect.height() - bar_h);
             let n_left = self.wanted.len() - n_rows_that_fit(&self.wanted, height);
             if n_left > 0 && self.spectrum.is_none() {
-                no_room_ui(ui, n_left, theme);
+                no_room_ui(ui, n_left, bar_h > BAR, theme);
             }
         });
         let picture = Rect::from_min_max(egui::pos2(rect.left(), bar.bottom()), rect.max);
@@ -570,14 +570,20 @@ impl PlotsPanel {
     }
 }
 
-/// Says how many of the rows that are wanted found no room, in as many words as have it.
-fn no_room_ui(ui: &mut Ui, n_left: usize, theme: &Theme) {
+/// Says how many of the rows that are wanted found no room, in as many words as have it; where there is
+/// a second row of controls, there if need be.
+fn no_room_ui(ui: &mut Ui, n_left: usize, second_row: bool, theme: &Theme) {
     let rows = if n_left == 1 { "row" } else { "rows" };
     let whole = format!("no room for {n_left} {rows}");
     let ink = style::colour(theme.ink_soft);
     for words in [whole.clone(), format!("+{n_left} {rows}")] {
         let galley = ui.painter().layout_no_wrap(words, style::type_size(0), ink);
-        if galley.rect.width() <= ui.available_size_before_wrap().x {
+        let wide = if second_row {
+            f32::INFINITY
+        } else {
+            ui.available_size_before_wrap().x
+        };
+        if galley.rect.width() <= wide {
             ui.add(egui::Label::new(galley)).on_hover_text(whole);
             return;
         }

@@ -68,7 +68,7 @@ pub const MARK_PERIOD: f64 = 0.2;
 /// Draws the bridge.
 #[must_use]
 pub fn bridge(view: &BridgeView<'_>, theme: &Theme) -> Scene {
-    let mut scene = Scene::new(at(-3.0, -1.72), at(3.2, 1.2));
+    let mut scene = Scene::new(at(-3.0, -1.72), at(3.36, 1.2));
     wires(&mut scene, view, theme);
     rail_paths(&mut scene, view, theme);
     for leg in 0..3 {
