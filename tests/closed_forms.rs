@@ -11,7 +11,8 @@ mod kit;
 use kit::{RPM, close, plain_motor, run};
 use wyebench::record::EventKind;
 use wyebench::setup::{
-    Chop, Commutation, Direction, EmfConstant, EmfShape, ForcedSetup, Gates, PwmSetup, SoftSource,
+    Change, Chop, Commutation, Direction, EmfConstant, EmfShape, ForcedSetup, Gates, PwmSetup,
+    SoftSource,
 };
 
 /// Locked rotor, two phases in series: i(t) = U/2R (1 − exp(−t R/L)).
@@ -96,6 +97,48 @@ fn dry_run_down_is_straight_and_ends_at_rest() {
         1e-12,
         0.0,
     );
+}
+
+/// A load that comes on while the rotor turns opposes it, whichever way it started and whatever braked
+/// before: from then on it falls straight, J dω/dt = −T.
+#[test]
+fn a_load_that_comes_on_later_brakes() {
+    for direction in [Direction::Forward, Direction::Reverse] {
+        let mut setup = plain_motor();
+        // nothing brakes at first, and it starts from rest
+        setup.bench.drive.direction = direction;
+        let mut off = setup.bench.clone();
+        off.drive.gates = Gates::AllOff;
+        let mut braked = off.clone();
+        braked.load.constant_nm = 0.02;
+        for (at_s, bench) in [(0.02, off), (0.03, braked)] {
+            setup.changes.push(Change {
+                at_s,
+                key: "load.constant".into(),
+                value: "as told".into(),
+                bench,
+            });
+        }
+        let run = run(&setup);
+        let after: Vec<_> = run.samples.iter().filter(|s| s.time_s > 0.0301).collect();
+        let (first, sign) = (after[0], after[0].speed_rad_s.signum());
+        assert_eq!(
+            sign,
+            if direction == Direction::Reverse {
+                -1.0
+            } else {
+                1.0
+            }
+        );
+        assert!(first.speed_rad_s.abs() > 100.0, "{}", first.speed_rad_s);
+        for sample in after {
+            let fall = 0.02 * (sample.time_s - first.time_s) / 2e-5;
+            let want = (first.speed_rad_s.abs() - fall).max(0.0);
+            close("speed", sign * sample.speed_rad_s, want, 1e-9, 1e-9);
+        }
+        let account = &run.outcome.account;
+        assert!(account.shaft_j > 0.0, "the load takes work: {account:?}");
+    }
 }
 
 /// Coasting against a load torque c ω²: 1/ω = 1/ω0 + c t/J.
@@ -283,6 +326,85 @@ fn a_forced_drive_that_loses_the_rotor_is_reported() {
     let lost = run(&setup);
     assert!(!lost.outcome.in_step);
     assert!(lost.outcome.slip_turns.unwrap() > 5.0);
+}
+
+/// Advance is nothing to a drive that steps by the clock: changed on the way, not a bit is another.
+#[test]
+fn advance_does_not_start_a_forced_drive_anew() {
+    let mut setup = forced(4, 65.0, Direction::Forward, 0.02);
+    let before = run(&setup);
+    let mut bench = setup.bench.clone();
+    bench.drive.advance_rad = 0.2;
+    setup.changes.push(Change {
+        at_s: 1.8,
+        key: "drive.advance".into(),
+        value: "0.2 rad".into(),
+        bench,
+    });
+    let after = run(&setup);
+    close("speed", after.mean_speed_rpm(), 1950.0, 1e-3, 0.0);
+    close(
+        "speed",
+        after.mean_speed_rpm(),
+        before.mean_speed_rpm(),
+        1e-9,
+        0.0,
+    );
+    assert!(after.outcome.in_step);
+}
+
+/// A new ramp leads from the frequency of the moment to the wanted one; what a drive starts with is of
+/// its start.
+#[test]
+fn a_forced_drive_is_retuned_on_the_way() {
+    let mut setup = forced(4, 65.0, Direction::Forward, 0.02);
+    let plain = run(&setup);
+    let forced_setup = setup.bench.drive.forced.unwrap();
+    let change = |at_s: f64, to: ForcedSetup| {
+        let mut bench = setup.bench.clone();
+        bench.drive.forced = Some(to);
+        Change {
+            at_s,
+            key: "drive.forced".into(),
+            value: "as told".into(),
+            bench,
+        }
+    };
+    let start = ForcedSetup {
+        start_frequency_hz: 30.0,
+        start_step: 4,
+        align_s: 1.0,
+        ..forced_setup
+    };
+    let ramp = ForcedSetup {
+        frequency_hz: 80.0,
+        ramp_s: 0.4,
+        ..forced_setup
+    };
+    let (start, ramp) = (change(1.5, start), change(1.5, ramp));
+    setup.changes = vec![start];
+    let same = run(&setup);
+    close(
+        "speed",
+        same.mean_speed_rpm(),
+        plain.mean_speed_rpm(),
+        1e-9,
+        0.0,
+    );
+    assert!(same.outcome.in_step);
+    setup.changes = vec![ramp];
+    let faster = run(&setup);
+    assert!(faster.outcome.in_step);
+    close("speed", faster.mean_speed_rpm(), 2400.0, 1e-3, 0.0);
+    // halfway along the ramp it commands 72.5 Hz: 2175 rpm
+    let half = faster.samples.iter().find(|s| s.time_s >= 1.7).unwrap();
+    close(
+        "speed on the ramp",
+        half.speed_rad_s / RPM,
+        2175.0,
+        0.03,
+        0.0,
+    );
 }
 
 fn forced(

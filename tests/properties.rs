@@ -198,6 +198,26 @@ prop_compose! {
     }
 }
 
+prop_compose! {
+    /// The same with up to two changes of all of the bench on the way.
+    fn changed_setups()(
+        setup in setups(),
+        benches in prop::collection::vec((bench(), 0.05..0.95), 1..=2),
+    ) -> Setup {
+        let mut setup = setup;
+        for (bench, part) in benches {
+            let before = setup.changes.last().map_or(0.0, |change: &Change| change.at_s);
+            setup.changes.push(Change {
+                at_s: before + part * (setup.run.duration_s - before),
+                key: "drive".into(),
+                value: "random".into(),
+                bench,
+            });
+        }
+        setup
+    }
+}
+
 fn samples(setup: &Setup) -> (Vec<Sample>, RunOutcome) {
     let mut samples = Vec::new();
     let mut sampler = Sampler::new(setup.run.sample_s, setup.run.duration_s, |s: &Sample| {
@@ -252,6 +272,32 @@ proptest! {
         if let Some(window) = &outcome.window {
             prop_assert!(window.torque_max_nm >= window.torque_min_nm);
             prop_assert!(window.copper_j >= 0.0 && window.bridge_j >= 0.0 && window.friction_j >= -1e-15);
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(config(600))]
+
+    /// Changes on the way: nothing is NaN, the account closes, and what can only brake only brakes:
+    /// without a weight the load never gives work, nor does friction.
+    #[test]
+    fn every_changed_run_is_sound(setup in changed_setups()) {
+        let mut setup = setup;
+        setup.run.hold_speed = false;
+        setup.bench.load.gravity_nm = 0.0;
+        for change in &mut setup.changes {
+            change.bench.load.gravity_nm = 0.0;
+        }
+        let (samples, outcome) = samples(&setup);
+        prop_assert_eq!(&outcome.error, &None);
+        let account = &outcome.account;
+        prop_assert!(account.residual().abs() < 1e-6, "residual {:e}, {account:?}", account.residual());
+        let dust_j = 1e-9 * (account.turnover_j + account.kinetic_change_j.abs()) + 1e-15;
+        prop_assert!(account.shaft_j >= -dust_j && account.friction_j >= -dust_j, "{account:?}");
+        for s in &samples {
+            let all = [s.time_s, s.theta_mech_rad, s.speed_rad_s, s.torque_nm, s.supply_voltage_v];
+            prop_assert!(all.iter().chain(&s.phase_current_a).all(|value| value.is_finite()));
         }
     }
 }

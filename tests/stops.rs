@@ -59,6 +59,24 @@ fn events_without_time_between_them_stop_the_run() {
     );
 }
 
+/// Hardly any inertia against very much drag: it is told as that, not as events without an end.
+#[test]
+fn a_run_that_is_too_stiff_is_told_so() {
+    let mut setup = plain_motor();
+    setup.machine.rotor_inertia_kg_m2 = 1e-12;
+    setup.bench.load.quadratic_nm_s2 = 1000.0;
+    setup.run.duration_s = 1e-3;
+    let (_, error) = stopped(&setup);
+    assert!(
+        matches!(error, RunError::Stiff { within_s, .. } if within_s < 1e-8),
+        "{error}"
+    );
+    assert!(
+        error.to_string().contains("machine.rotor.inertia"),
+        "{error}"
+    );
+}
+
 /// A load beyond all numbers.
 #[test]
 fn a_speed_past_all_numbers_stops_the_run() {

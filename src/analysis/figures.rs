@@ -240,7 +240,12 @@ impl Sheet<'_> {
             Unit::NEWTON_METRE_SECOND,
         );
         let mean_nm = integral.value / self.window_s;
-        let variance = self.totals.torque_squared_s / self.window_s - mean_nm * mean_nm;
+        // no values between two ends scatter by more than half their distance (T. Popoviciu, 1935): what
+        // rounding leaves of a smooth torque is less than that
+        let half_nm = 0.5 * (self.totals.torque_max_nm - self.totals.torque_min_nm);
+        let variance = (self.totals.torque_squared_s / self.window_s - mean_nm * mean_nm)
+            .min(half_nm * half_nm)
+            .max(0.0);
         figures.push(self.mean(Mean {
             key: "torque_mean_nm",
             name: "mean torque",
@@ -282,8 +287,7 @@ impl Sheet<'_> {
             name: "torque ripple, RMS",
             symbol: "M_ac",
             group: Group::Torque,
-            // Rounding may leave a perfectly smooth torque a hair below zero.
-            value: self.over_window(libm::sqrt(variance.max(0.0))),
+            value: self.over_window(libm::sqrt(variance)),
             unit: Unit::NEWTON_METRE,
             formula: "√( ∫m²·dt / T − M² )",
             inputs: vec![

@@ -230,6 +230,33 @@ fn highest_supply_v(setup: &Setup) -> f64 {
     changes.fold(setup.bench.supply.voltage_v, f64::max)
 }
 
+/// Keys that were changed when the forced drive had already begun to step, and are of its start alone.
+fn late_for_the_start(setup: &Setup) -> Vec<&str> {
+    const OF_THE_START: [&str; 3] = [
+        "drive.forced.start_frequency",
+        "drive.forced.start_step",
+        "drive.forced.align",
+    ];
+    let (mut before, mut began_s) = (&setup.bench.drive, 0.0);
+    let mut found = Vec::new();
+    for change in &setup.changes {
+        let drive = &change.bench.drive;
+        let starts = drive.commutation != before.commutation || drive.direction != before.direction;
+        if starts {
+            began_s = change.at_s;
+        }
+        let forced = before
+            .forced
+            .filter(|_| before.commutation == Commutation::Forced);
+        let steps = forced.is_some_and(|forced| change.at_s >= began_s + forced.align_s);
+        if !starts && steps && OF_THE_START.contains(&change.key.as_str()) {
+            found.push(change.key.as_str());
+        }
+        before = drive;
+    }
+    found
+}
+
 fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
     let mut found = Vec::new();
     if !outcome.in_step {
@@ -285,6 +312,13 @@ fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
              puts them on the clock."
                 .to_owned(),
         );
+    }
+    let of_the_start = late_for_the_start(setup);
+    if !of_the_start.is_empty() {
+        found.push(format!(
+            "Changes of what a forced drive starts with, after its start, had no effect: {}.",
+            of_the_start.join(", ")
+        ));
     }
     let late: Vec<&str> = setup
         .changes

@@ -87,6 +87,11 @@ pub struct ForcedClock {
     frequency_hz: f64,
     /// Step changes that have happened.
     n_changes: i64,
+    /// When it began to hold its first step, and which that is, 1 to 6.
+    began_s: f64,
+    start_step: u8,
+    /// The ramp as it was last asked for.
+    asked_ramp_s: f64,
 }
 
 impl ForcedClock {
@@ -100,7 +105,16 @@ impl ForcedClock {
             ramp_s: setup.ramp_s,
             frequency_hz: setup.frequency_hz,
             n_changes: 0,
+            began_s: time_s,
+            start_step: setup.start_step,
+            asked_ramp_s: setup.ramp_s,
         }
+    }
+
+    /// The step that it began with, 1 to 6.
+    #[must_use]
+    pub const fn start_step(&self) -> u8 {
+        self.start_step
     }
 
     /// Step changes so far; counts up whatever the direction.
@@ -164,18 +178,28 @@ impl ForcedClock {
         self.n_changes += 1;
     }
 
-    /// Takes over changed frequencies at `time_s` without a jump of the commanded angle: what
-    /// is left of the ramp leads from the present frequency to the new one.
+    /// Takes over a changed setup at `time_s` without a jump of the commanded angle.
+    ///
+    /// While the first step is held everything is taken over. Once the angle moves, the way to the
+    /// frequency leads from the present one over what is left of the ramp, or over the whole of a new
+    /// one; what the drive starts with (first step, hold, first frequency) is of its next start.
     pub fn retune(&mut self, setup: &ForcedSetup, time_s: f64) {
         if time_s < self.origin_s {
-            self.start_frequency_hz = setup.start_frequency_hz;
-            self.frequency_hz = setup.frequency_hz;
-            self.ramp_s = setup.ramp_s;
+            let began = Self::new(setup, self.began_s);
+            *self = Self {
+                origin_s: began.origin_s.max(time_s),
+                ..began
+            };
             return;
         }
         self.origin_turns = self.turns_at(time_s);
         self.start_frequency_hz = self.frequency_at_hz(time_s);
-        self.ramp_s = (self.ramp_s - (time_s - self.origin_s)).max(0.0);
+        self.ramp_s = if setup.ramp_s.to_bits() == self.asked_ramp_s.to_bits() {
+            (self.ramp_s - (time_s - self.origin_s)).max(0.0)
+        } else {
+            setup.ramp_s
+        };
+        self.asked_ramp_s = setup.ramp_s;
         self.frequency_hz = setup.frequency_hz;
         self.origin_s = time_s;
     }

@@ -74,28 +74,43 @@ impl Simulator {
             (Some(setup), pwm @ None) => *pwm = Some(PwmClock::new(setup, self.state.time_s)),
             (Some(_), Some(_)) => {}
         }
-        if drive.commutation != old_drive.commutation
-            || drive.direction != old_drive.direction
-            || drive.advance_rad.to_bits() != old_drive.advance_rad.to_bits()
-        {
+        if drive.commutation != old_drive.commutation || drive.direction != old_drive.direction {
             self.start_commutator();
-        } else if let (Some(setup), Some(clock)) = (&drive.forced, &mut self.forced)
-            && drive.forced != old_drive.forced
-        {
-            clock.retune(setup, self.state.time_s);
+        } else {
+            if let (Some(setup), Some(clock)) = (&drive.forced, &mut self.forced)
+                && drive.forced != old_drive.forced
+            {
+                clock.retune(setup, self.state.time_s);
+            }
+            // a forced clock goes on: advance is nothing to it
+            if drive.advance_rad.to_bits() != old_drive.advance_rad.to_bits() {
+                self.start_threshold();
+            }
         }
         self.take_up_plant();
-        // a held rotor may be freed or loaded by the change; a driven one stays driven
-        if self.state.motion == Motion::Held
-            && self.standstill_torque_nm().abs() > self.plant.dry_nm
-        {
-            self.decide_motion();
-        }
+        self.take_up_motion();
         self.totals.by_hand_j += self.stored_sum() - before;
     }
 
-    /// Sets up what decides the step, for the present angle and time.
-    pub(super) fn start_commutator(&mut self) {
+    /// What brakes may be new: it opposes the motion there is. A held rotor may be freed or loaded; a
+    /// driven one stays driven.
+    pub(super) fn take_up_motion(&mut self) {
+        let speed_rad_s = self.state.speed_rad_s;
+        match self.state.motion {
+            Motion::Free { .. } if speed_rad_s != 0.0 => {
+                let negative = speed_rad_s < 0.0;
+                self.state.motion = Motion::Free { negative };
+            }
+            Motion::Free { .. } => self.decide_motion(),
+            Motion::Held if self.standstill_torque_nm().abs() > self.plant.dry_nm => {
+                self.decide_motion();
+            }
+            Motion::Held | Motion::Driven => {}
+        }
+    }
+
+    /// Sets up the angles at which a position-sensed drive steps, for the present angle.
+    fn start_threshold(&mut self) {
         let drive = &self.bench.drive;
         let reverse = drive.direction == Direction::Reverse;
         let advance_rad = if reverse {
@@ -104,6 +119,12 @@ impl Simulator {
             drive.advance_rad
         };
         self.threshold = Threshold::new(advance_rad, self.state.phi_rad, reverse);
+    }
+
+    /// Sets up what decides the step, for the present angle and time.
+    pub(super) fn start_commutator(&mut self) {
+        self.start_threshold();
+        let drive = &self.bench.drive;
         self.forced = match (drive.commutation, &drive.forced) {
             (Commutation::Forced, Some(setup)) => Some(ForcedClock::new(setup, self.state.time_s)),
             _ => None,
@@ -126,15 +147,15 @@ impl Simulator {
 
     /// Running count of the step; 0 is step 1.
     pub(super) fn step_count(&self) -> i64 {
-        match (&self.forced, &self.bench.drive.forced) {
-            (Some(clock), Some(setup)) => {
-                let start = i64::from(setup.start_step) - 1;
+        match &self.forced {
+            Some(clock) => {
+                let start = i64::from(clock.start_step()) - 1;
                 match self.bench.drive.direction {
                     Direction::Forward => start + clock.n_changes(),
                     Direction::Reverse => start - clock.n_changes(),
                 }
             }
-            _ => self.state.sector + self.threshold.shift + i64::from(self.threshold.past),
+            None => self.state.sector + self.threshold.shift + i64::from(self.threshold.past),
         }
     }
 
@@ -144,6 +165,8 @@ impl Simulator {
         if plant.soft.is_none() {
             self.state.bridge_v = plant.supply_v;
         }
+        let lowest_v = &mut self.totals.lowest_bridge_v;
+        *lowest_v = lowest_v.min(self.state.bridge_v);
         let ohm = plant.lead_resistance_ohm + plant.switch.on_ohm.max(plant.switch.diode_ohm);
         let voltage_v = plant
             .supply_v

@@ -120,14 +120,23 @@ pub struct Simulator {
     totals: Totals,
     work: Work,
     started: bool,
-    /// Time and piece count when progress was last looked at.
-    progress: (f64, u32),
+    progress: Progress,
     forced_slip_reference_turns: f64,
 }
 
 /// Pieces after which time must have moved on, and by how much.
 const PROGRESS_PIECES: u32 = 4096;
 const PROGRESS_S: f64 = 1e-8;
+
+/// What happened since it was last looked at whether time moves on.
+#[derive(Clone, Copy, Debug, Default)]
+struct Progress {
+    /// When that was, in s.
+    since_s: f64,
+    n_pieces: u32,
+    /// Of these, pieces that ended in no event: the solution could not be followed farther at once.
+    n_without_event: u32,
+}
 
 impl Simulator {
     /// A simulator at the start of a setup's run.
@@ -181,10 +190,13 @@ impl Simulator {
             expansion: Expansion::new(),
             trial: Expansion::new(),
             scales: Scales::new(DEFAULT_TOLERANCE),
-            totals: Totals::default(),
+            totals: Totals {
+                lowest_bridge_v: f64::INFINITY,
+                ..Totals::default()
+            },
             work: Work::default(),
             started: false,
-            progress: (0.0, 0),
+            progress: Progress::default(),
             forced_slip_reference_turns: 0.0,
         };
         simulator.start_commutator();
@@ -383,6 +395,7 @@ impl Simulator {
         }
         self.start_commutator();
         self.take_up_plant();
+        self.take_up_motion();
         self.totals.by_hand_j += self.stored_sum() - before;
         self.refresh_gates(EventKind::Change { idx: u32::MAX }, sink);
     }
@@ -469,6 +482,8 @@ impl Simulator {
             self.pass_found(found, sink);
         } else if self.state.time_s >= due_s {
             self.pass_due(due, sink);
+        } else {
+            self.progress.n_without_event += 1;
         }
         self.check_progress()
     }
@@ -527,20 +542,34 @@ impl Simulator {
     }
 
     fn check_progress(&mut self) -> Result<(), RunError> {
-        self.progress.1 += 1;
-        if self.progress.1 < PROGRESS_PIECES {
+        self.progress.n_pieces += 1;
+        if self.progress.n_pieces < PROGRESS_PIECES {
             return Ok(());
         }
-        let within_s = self.state.time_s - self.progress.0;
-        self.progress = (self.state.time_s, 0);
-        if within_s < PROGRESS_S {
-            return Err(RunError::Chatter {
-                at_s: self.state.time_s,
+        let (at_s, speed_rad_s) = (self.state.time_s, self.state.speed_rad_s);
+        let within_s = at_s - self.progress.since_s;
+        let n_without_event = self.progress.n_without_event;
+        self.progress = Progress {
+            since_s: at_s,
+            ..Progress::default()
+        };
+        if within_s >= PROGRESS_S {
+            return Ok(());
+        }
+        Err(if 2 * n_without_event > PROGRESS_PIECES {
+            RunError::Stiff {
+                at_s,
+                n_pieces: PROGRESS_PIECES,
+                within_s,
+                speed_rad_s,
+            }
+        } else {
+            RunError::Chatter {
+                at_s,
                 n_events: PROGRESS_PIECES,
                 within_s,
-                speed_rad_s: self.state.speed_rad_s,
-            });
-        }
-        Ok(())
+                speed_rad_s,
+            }
+        })
     }
 }

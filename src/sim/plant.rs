@@ -76,6 +76,8 @@ pub(super) struct Plant {
     /// Exchange between current and speed, and the speed's own decay, of a rotor that is free,
     /// in 1/s.
     free_rate: f64,
+    /// How fast drag with the square of the speed takes the speed down, over that speed, in 1/rad.
+    drag_rate_per_rad: f64,
     /// Fastest change with the angle, in 1/rad of it.
     angle_rate: f64,
     /// Of one winding: what the loop current of a delta meets.
@@ -185,6 +187,7 @@ impl Plant {
             free_rate: (machine.phase_constant_v_s_per_rad
                 / (lead_inductance_h * inertia_kg_m2).sqrt())
             .max(machine.viscous_friction_nm_s / inertia_kg_m2),
+            drag_rate_per_rad: 2.0 * bench.load.quadratic_nm_s2 / inertia_kg_m2,
             angle_rate: cogging
                 .map_or(0.0, |cogging| f64::from(cogging.per_electrical_turn))
                 .max(match &shape {
@@ -236,15 +239,16 @@ impl Plant {
     /// times length / order.
     #[inline]
     pub(super) fn series_rate<const PLAIN: bool>(&self, speed_rad_s: f64, motion: Motion) -> f64 {
+        let drag_rate = self.drag_rate_per_rad * speed_rad_s.abs();
         if PLAIN {
-            return self.still_rate + self.free_rate;
+            return larger(drag_rate, self.still_rate + self.free_rate);
         }
-        let free_rate = match motion {
-            Motion::Free { .. } => self.free_rate,
-            Motion::Driven | Motion::Held => 0.0,
+        let (free_rate, drag_rate) = match motion {
+            Motion::Free { .. } => (self.free_rate, drag_rate),
+            Motion::Driven | Motion::Held => (0.0, 0.0),
         };
         let angle_rate = self.angle_rate * (self.pole_pairs * speed_rad_s).abs();
-        larger(angle_rate, self.still_rate + free_rate)
+        larger(larger(angle_rate, drag_rate), self.still_rate + free_rate)
     }
 
     /// Sine and cosine of n θe for a sector and the angle inside it, exact in the sector.

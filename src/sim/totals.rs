@@ -26,7 +26,7 @@ pub struct Totals {
     pub by_hand_j: f64,
     /// Energy through the bridge, counted positive both ways, piece by piece.
     pub turnover_j: f64,
-    /// Lowest voltage across the bridge at the end of any piece, in V.
+    /// Lowest voltage across the bridge at either end of any piece, in V.
     pub lowest_bridge_v: f64,
 }
 
