@@ -16,8 +16,8 @@ use super::sheet_form::{field_row_ui, word_ui};
 use super::style;
 use crate::readings::Estimate;
 use crate::readings::capture::{
-    Asked, Capture, Finding, Found, MAX_CAPTURE_BYTES, OverRun, Picks, SPEED_WANTED, SpunOptions,
-    TIME_STANDARD, Table, Traces, example_capture, scale_of, speed_with_range,
+    Asked, Capture, Dialect, Finding, Found, MAX_CAPTURE_BYTES, OverRun, Picks, SPEED_WANTED,
+    SpunOptions, TIME_STANDARD, Table, Traces, example_capture, scale_of, speed_with_range,
 };
 use crate::scene::Theme;
 use crate::scene::overlay::{OverlayView, overlay, overlay_in_words};
@@ -29,6 +29,16 @@ const PIECES_PER_FRAME: u32 = 4_000;
 const EXAMPLE: &str = "an invented capture";
 /// What stands for no column.
 const NONE: &str = "none";
+/// What stands for a delimiter that is found out.
+const FOUND_OUT: &str = "as the file shows";
+/// What may part the fields, and what may mark decimals, in words.
+const DELIMITERS: [(&str, char); 4] = [
+    ("commas", ','),
+    ("semicolons", ';'),
+    ("tabs", '\t'),
+    ("blanks", ' '),
+];
+const DECIMALS: [&str; 2] = ["point", "comma"];
 /// The two kinds of captures, in words.
 const KINDS: [&str; 2] = ["spun, leads open", "on its drive"];
 
@@ -47,6 +57,8 @@ pub(super) enum Wish {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 struct Said {
     kind: String,
+    delimiter: String,
+    decimal: String,
     time: String,
     time_unit: String,
     interval: String,
@@ -89,6 +101,8 @@ type Judged = Result<Box<Outcome>, String>;
 pub(super) struct Capturing {
     file: FileField,
     name: String,
+    /// The file, to be read anew where somebody says how its fields are parted.
+    bytes: Arc<Vec<u8>>,
     reading: Option<(String, Job<Tabled>)>,
     table: Option<Arc<Table>>,
     said: Said,
@@ -96,6 +110,8 @@ pub(super) struct Capturing {
     due: bool,
     judging: Option<Job<Judged>>,
     outcome: Option<Box<Outcome>>,
+    /// The file that was not read as it stands, what is said of it goes on being of it.
+    refused: Option<String>,
     /// Why the file, or the capture in it, shows nothing.
     wrong_file: Option<String>,
     wrong: Option<String>,
@@ -114,12 +130,14 @@ impl Capturing {
         let mut page = Self {
             file: FileField::default(),
             name: String::new(),
+            bytes: Arc::default(),
             reading: None,
             table: None,
             said: Said::default(),
             due: false,
             judging: None,
             outcome: None,
+            refused: None,
             wrong_file: None,
             wrong: None,
             over: true,
@@ -146,15 +164,22 @@ impl Capturing {
 
     /// Takes a capture from the bytes of a file of that name.
     pub(super) fn take(&mut self, name: &str, bytes: Vec<u8>, ctx: &Context) {
-        let job = Job::begin(ctx, async move {
-            let read = Table::read_in_slices(&bytes, None).await;
-            read.map_err(|error| error.to_string())
-        });
-        self.reading = Some((name.to_owned(), job));
+        self.bytes = Arc::new(bytes);
         self.said = Said {
             kind: self.said.kind.clone(),
             ..Said::default()
         };
+        self.read(name.to_owned(), ctx);
+    }
+
+    /// Reads the file, as it is said that its fields are parted.
+    fn read(&mut self, name: String, ctx: &Context) {
+        let (bytes, dialect) = (Arc::clone(&self.bytes), self.said.dialect());
+        let job = Job::begin(ctx, async move {
+            let read = Table::read_in_slices(&bytes, dialect).await;
+            read.map_err(|error| error.to_string())
+        });
+        self.reading = Some((name, job));
     }
 
     /// Says why no file was taken.
@@ -181,11 +206,12 @@ impl Capturing {
                 Progress::Lost => self.reading = None,
                 Progress::Done(Err(words)) => {
                     self.wrong_file = Some(format!("{name}: {words}."));
+                    self.refused = Some(std::mem::take(name));
                     self.reading = None;
                 }
                 Progress::Done(Ok(table)) => {
                     self.name.clone_from(name);
-                    (self.wrong_file, self.reading) = (None, None);
+                    (self.wrong_file, self.refused, self.reading) = (None, None, None);
                     self.table = Some(Arc::new(table));
                     self.due = true;
                 }
@@ -305,8 +331,13 @@ impl Capturing {
             (0..table.columns.len()).map(|at| table.name(at)).collect()
         });
         self.said.ui(ui, &known, theme);
-        if self.said != before {
+        if self.said.dialect() != before.dialect() {
+            let name = self.refused.as_ref().unwrap_or(&self.name).clone();
+            self.read(name, ui.ctx());
+        } else if self.said != before {
             self.due = true;
+        }
+        if self.said != before {
             ui.ctx().request_repaint();
         }
         style::heading_ui(ui, "Beside it", theme);
@@ -379,6 +410,28 @@ impl Said {
         };
         let list =
             |words: &[&str]| -> Vec<String> { words.iter().map(|w| (*w).to_owned()).collect() };
+        let about = "What stands between two fields; left open: found out";
+        let mut delimiters = list(&DELIMITERS.map(|(words, _)| words));
+        delimiters.insert(0, FOUND_OUT.to_owned());
+        pick(
+            ui,
+            "Fields parted by",
+            FOUND_OUT,
+            about,
+            &mut self.delimiter,
+            &delimiters,
+        );
+        if self.dialect().is_some() {
+            let about = "What stands before the decimals";
+            pick(
+                ui,
+                "Decimal mark",
+                DECIMALS[0],
+                about,
+                &mut self.decimal,
+                &list(&DECIMALS),
+            );
+        }
         style::heading_ui(ui, "Columns", theme);
         let about = "What the channels are voltages of";
         pick(
@@ -453,6 +506,17 @@ impl Said {
             &mut self.single_windings,
             "Channels are single windings, against the star point",
         );
+    }
+
+    /// How fields are parted, where somebody says it.
+    fn dialect(&self) -> Option<Dialect> {
+        let named = DELIMITERS
+            .iter()
+            .find(|(words, _)| *words == self.delimiter)?;
+        Some(Dialect {
+            delimiter: named.1,
+            decimal_comma: self.decimal == DECIMALS[1],
+        })
     }
 
     fn is_driven(&self) -> bool {

@@ -196,6 +196,15 @@ fn a_capture_is_read_and_laid_over_the_bench() {
     wait_for(&mut window, "is not a speed above 0 with its unit");
     assert_eq!(count(&window, "of the last capture that could be read"), 1);
     picture(&mut window, "capture_wrong");
+    // how its fields are parted may be said, and taken back
+    choose(&mut window, "Fields parted by", "tabs");
+    wait_for(&mut window, "an invented capture: ");
+    picture(&mut window, "capture_parted");
+    choose(&mut window, "Fields parted by", "commas");
+    wait_until_gone(&mut window, "an invented capture: ");
+    assert_eq!(count(&window, "Decimal mark"), 1);
+    choose(&mut window, "Fields parted by", "as the file shows");
+    wait_until_gone(&mut window, "Decimal mark");
     write(&mut window, "Speed", "1204 rpm");
     wait_for(&mut window, "pole pairs: 7");
     choose(&mut window, "The motor is", "on its drive");

@@ -139,7 +139,7 @@ impl fmt::Display for TableError {
             Self::NoRows { n_lines } => write!(
                 f,
                 "none of {n_lines} lines begins a table of numbers, with fields parted by commas, semicolons, tabs or \
-                 blanks; say how with --delimiter and --decimal if it is one"
+                 blanks; say what parts them and what marks decimals if it is one"
             ),
             Self::MostlyBad {
                 n_bad,
