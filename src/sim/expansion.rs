@@ -172,14 +172,11 @@ impl Expansion {
         scales: &Scales,
     ) {
         let plain = plant.is_plain(state.motion);
-        match (plain, branches.n_free) {
-            (true, 0) => self.expand_as::<0, true>(plant, branches, state, length_s, scales),
-            (true, 1) => self.expand_as::<1, true>(plant, branches, state, length_s, scales),
-            (true, _) => self.expand_as::<2, true>(plant, branches, state, length_s, scales),
-            (false, 0) => self.expand_as::<0, false>(plant, branches, state, length_s, scales),
-            (false, 1) => self.expand_as::<1, false>(plant, branches, state, length_s, scales),
-            (false, _) => self.expand_as::<2, false>(plant, branches, state, length_s, scales),
-        }
+        let n_free = branches.n_free;
+        for_circuit!(
+            (plain, n_free),
+            self.expand_as(plant, branches, state, length_s, scales)
+        );
     }
 
     /// The same, of a circuit with `N` free currents; plain: that of a plain plant whose rotor

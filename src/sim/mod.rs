@@ -19,6 +19,20 @@
 //! whoever wants samples, figures or pictures is a sink. Deliberately absent: clocks, files,
 //! threads, and any notion of how fast a person wants to see it.
 
+/// Calls a method that is compiled for each number of free currents, for plain pieces and for others.
+macro_rules! for_circuit {
+    (($plain:expr, $n_free:expr), $self:ident.$method:ident($($argument:expr),*)) => {
+        match ($plain, $n_free) {
+            (true, 0) => $self.$method::<0, true>($($argument),*),
+            (true, 1) => $self.$method::<1, true>($($argument),*),
+            (true, _) => $self.$method::<2, true>($($argument),*),
+            (false, 0) => $self.$method::<0, false>($($argument),*),
+            (false, 1) => $self.$method::<1, false>($($argument),*),
+            (false, _) => $self.$method::<2, false>($($argument),*),
+        }
+    };
+}
+
 mod bridge;
 mod by_hand;
 mod commutator;
@@ -305,18 +319,20 @@ impl Simulator {
 
     /// The solution now. At an instant where the circuit changes, the value after the change.
     #[must_use]
-    pub fn now(&mut self) -> Sample {
-        self.meet_state();
-        let length_s = self.length_limit_s::<false>();
-        self.expansion.expand(
-            &self.plant,
-            self.plant.circuits.at(self.circuit),
-            &self.state,
+    pub fn now(&self) -> Sample {
+        // of a copy: a question changes nothing
+        let mut copy = self.clone();
+        copy.meet_state();
+        let length_s = copy.length_limit_s::<false>();
+        copy.expansion.expand(
+            &copy.plant,
+            copy.plant.circuits.at(copy.circuit),
+            &copy.state,
             length_s,
-            &self.scales,
+            &copy.scales,
         );
-        (self.start, self.flows) = (self.state, Flows::default());
-        self.piece(0.0).sample(self.state.time_s)
+        (copy.start, copy.flows) = (copy.state, Flows::default());
+        copy.piece(0.0).sample(copy.state.time_s)
     }
 
     /// Runs until `time_s`, handing pieces and events to `sink`.
@@ -377,7 +393,7 @@ impl Simulator {
     pub fn set_bench(&mut self, bench: Bench, sink: &mut impl Sink) {
         self.start(sink);
         self.change_bench(bench);
-        self.refresh_gates(EventKind::Change { idx: u32::MAX }, sink);
+        self.refresh_gates(EventKind::Change { idx: None }, sink);
     }
 
     /// Puts another machine on the bench, now, keeping angle, speed and currents.
@@ -397,7 +413,7 @@ impl Simulator {
         self.take_up_plant();
         self.take_up_motion();
         self.totals.by_hand_j += self.stored_sum() - before;
-        self.refresh_gates(EventKind::Change { idx: u32::MAX }, sink);
+        self.refresh_gates(EventKind::Change { idx: None }, sink);
     }
 
     // ---- one piece -----------------------------------------------------------------------
@@ -464,14 +480,8 @@ impl Simulator {
         }
         // what the circuit and the plant leave out, known to the compiler
         let plain = self.plant.is_plain(self.state.motion);
-        let (end_tau, found) = match (plain, self.branches().n_free) {
-            (true, 0) => self.solve::<0, true>(due_s),
-            (true, 1) => self.solve::<1, true>(due_s),
-            (true, _) => self.solve::<2, true>(due_s),
-            (false, 0) => self.solve::<0, false>(due_s),
-            (false, 1) => self.solve::<1, false>(due_s),
-            (false, _) => self.solve::<2, false>(due_s),
-        }?;
+        let n_free = self.branches().n_free;
+        let (end_tau, found) = for_circuit!((plain, n_free), self.solve(due_s))?;
         if end_tau > 0.0 {
             sink.piece(&self.piece(end_tau));
             self.work.n_pieces += 1;

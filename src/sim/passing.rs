@@ -62,7 +62,7 @@ impl Simulator {
                 self.change_bench(self.changes[idx].bench.clone());
                 self.refresh_gates(
                     EventKind::Change {
-                        idx: u32::try_from(idx).unwrap_or(u32::MAX),
+                        idx: u32::try_from(idx).ok(),
                     },
                     sink,
                 );

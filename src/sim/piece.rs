@@ -210,14 +210,7 @@ impl Piece<'_> {
     pub fn flows_until(&self, time_s: f64) -> Flows {
         let tau = self.tau(time_s);
         let plain = self.plant.is_plain(self.state.motion);
-        match (plain, self.branches.n_free) {
-            (true, 0) => self.flows_as::<0, true>(tau),
-            (true, 1) => self.flows_as::<1, true>(tau),
-            (true, _) => self.flows_as::<2, true>(tau),
-            (false, 0) => self.flows_as::<0, false>(tau),
-            (false, 1) => self.flows_as::<1, false>(tau),
-            (false, _) => self.flows_as::<2, false>(tau),
-        }
+        for_circuit!((plain, self.branches.n_free), self.flows_as(tau))
     }
 
     /// Flows over the whole piece.

@@ -79,10 +79,10 @@ pub enum EventKind {
     BrokeAway,
     /// The rotor passed through zero speed.
     Reversal,
-    /// A change of the bench took effect (index into the setup's changes).
+    /// A change of the bench took effect.
     Change {
-        /// Index into the setup's list.
-        idx: u32,
+        /// Index into the setup's list of changes; `None`: made by hand while it runs.
+        idx: Option<u32>,
     },
     /// The run ends.
     End,

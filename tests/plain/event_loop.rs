@@ -339,7 +339,7 @@ impl<'s> Bencher<'s> {
         {
             self.take_change(&change.bench);
             self.log(EventKind::Change {
-                idx: self.changes_done as u32,
+                idx: Some(self.changes_done as u32),
             });
             self.changes_done += 1;
             self.work.timed += 1;
