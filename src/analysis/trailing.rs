@@ -22,7 +22,7 @@ use crate::sim::{Piece, Sink};
 
 /// Parts of the longest window after which sums end though no turn has passed.
 const PARTS: f64 = 32.0;
-/// Most stretches kept: at 150 bytes each some 5 MB.
+/// Most stretches kept: at some 200 bytes each 6 MB.
 const MOST: usize = 32_768;
 
 /// What flowed between two neighbouring instants.
