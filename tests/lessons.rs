@@ -865,8 +865,32 @@ fn an_answer_gets_its_words() {
         ten.found
     );
     let task = lesson.task("speed-of-fourteen").unwrap();
-    for bad in ["", "fast", "857 A A", "NaN rpm", "inf", "1e999 rpm"] {
+    for bad in [
+        "",
+        "fast",
+        "857 A A",
+        "NaN rpm",
+        "inf",
+        "1e999 rpm",
+        "1,857",
+        "85,7,1",
+        "857,",
+    ] {
         assert!(Answer::parse(task, &[bad]).is_err(), "{bad}");
+    }
+    // asked for rpm, a bare number has that unit; a decimal may have a comma
+    for right in [
+        "857",
+        "857 rpm",
+        "857 RPM",
+        "857,1",
+        "857,14 rpm",
+        "0,857e3",
+    ] {
+        let answer =
+            Answer::parse(task, &[right]).unwrap_or_else(|error| panic!("{right}: {error}"));
+        let verdict = judge(task, &answer, &mut Runs::new(&lesson), &[]).unwrap();
+        assert!(verdict.passed, "{right}");
     }
     // rpm cannot be compared with amperes
     let amps = Answer::parse(task, &["857 A"]).unwrap();

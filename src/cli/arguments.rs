@@ -701,7 +701,8 @@ pub(crate) struct LessonCheckArguments {
     /// Check an answer to this task
     #[arg(long, value_name = "NAME")]
     pub(crate) task: Option<String>,
-    /// The answer: a letter, a number with its unit, KEY=VALUE (again for each key), or an order
+    /// The answer: a letter, a number with its unit (`--answer=-0.7V` below zero), KEY=VALUE (again for each
+    /// key), or an order
     #[arg(long, value_name = "ANSWER", requires = "task", num_args = 1..)]
     pub(crate) answer: Vec<String>,
     /// A setup of yours as the answer to a task on the bench

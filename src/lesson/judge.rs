@@ -50,7 +50,9 @@ impl Answer {
                     _ => Err(wanted("the letter of an answer, such as b")),
                 }
             }
-            TaskKind::Number { .. } => Value::answer(&joined).map(Self::Number),
+            TaskKind::Number { answer, .. } => {
+                Value::answer_like(&joined, answer).map(Self::Number)
+            }
             TaskKind::Bench { .. } => texts
                 .iter()
                 .filter(|text| !text.trim().is_empty())

@@ -37,6 +37,28 @@ const QUANTITIES: [Quantity; 18] = [
     Quantity::Mass,
 ];
 
+/// A number with an ASCII minus and a decimal point, with what follows it as it stands.
+fn plain_number(text: &str) -> Result<String, Complaint> {
+    let text = text.trim().replace('\u{2212}', "-").replace("RPM", "rpm");
+    let Some((before, after)) = text.split_once(',') else {
+        return Ok(text);
+    };
+    let n_decimals = after.chars().take_while(char::is_ascii_digit).count();
+    let whole = before.trim_start_matches('-');
+    let is_decimal = !whole.is_empty()
+        && whole.chars().all(|c| c.is_ascii_digit())
+        && !after.contains([',', '.'])
+        && n_decimals > 0;
+    match (is_decimal, n_decimals, whole) {
+        (false, ..) => Ok(text),
+        // 1,500 may be a thousand and a half, or one and a half
+        (true, 3, whole) if whole != "0" => Err(Complaint::Arguments {
+            wanted: "it without the comma, as in 1500, or with a decimal point, as in 1.5",
+        }),
+        _ => Ok(format!("{before}.{after}")),
+    }
+}
+
 /// a · b = c, in SI units.
 const PRODUCTS: [(Quantity, Quantity, Quantity); 6] = [
     (
@@ -103,6 +125,29 @@ impl Value {
             Ok(number) if number.is_finite() => Ok(Self::Number(number)),
             Ok(_) => Err(Complaint::NotFinite),
             Err(_) => Self::quantity(text),
+        }
+    }
+
+    /// The same, as a person writes it who was asked for an answer in the unit of `example`: a bare
+    /// number has that unit, a decimal may have a comma, a minus may be the long one.
+    ///
+    /// # Errors
+    /// As [`Value::quantity`]; and a comma that may be one of thousands as well.
+    pub fn answer_like(text: &str, example: &str) -> Result<Self, Complaint> {
+        let text = plain_number(text)?;
+        let bare = text.parse::<f64>().ok().filter(|number| number.is_finite());
+        let Some(number) = bare else {
+            return Self::answer(&text);
+        };
+        let unit = example
+            .trim()
+            .trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | ' '));
+        match unit {
+            "" => Ok(Self::Number(number)),
+            // 0.35 and 35 are both meant
+            "%" if number.abs() <= 1.0 => Ok(Self::Number(number)),
+            "%" => Ok(Self::Number(number / 100.0)),
+            unit => Self::quantity(&format!("{text} {unit}")),
         }
     }
 
