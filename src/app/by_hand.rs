@@ -443,9 +443,11 @@ impl ByHand {
             ui.label("A click changes");
             let known = self.draft.partner(0).is_some();
             ui.add_enabled_ui(known, |ui| {
-                ui.radio_value(&mut self.whole_coils, true, "the whole coil");
+                let whole = &mut self.whole_coils;
+                style::boxed_ui(ui, |ui| ui.radio_value(whole, true, "the whole coil"));
             });
-            ui.radio_value(&mut self.whole_coils, false, "one side");
+            let whole = &mut self.whole_coils;
+            style::boxed_ui(ui, |ui| ui.radio_value(whole, false, "one side"));
         });
         self.sides_ui(ui);
         let written = format_layout(self.draft.sides());

@@ -454,7 +454,7 @@ impl Candidates {
                 }
             });
         ui.horizontal(|ui| {
-            let both = ui.checkbox(&mut self.delta_too, "star and delta");
+            let both = style::tick_ui(ui, &mut self.delta_too, "star and delta");
             both.on_hover_text("Each candidate in both connections");
             if has_dimensions {
                 let label = ui.label(RichText::new("Loss at").small());
@@ -463,7 +463,7 @@ impl Candidates {
                 let edit = ui.add_sized(size, edit).labelled_by(label.id);
                 asked |= edit.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
                 edit.on_hover_text("A torque: the copper loss of each candidate at it");
-                let each = ui.checkbox(&mut self.run_each, "run each");
+                let each = style::tick_ui(ui, &mut self.run_each, "run each");
                 each.on_hover_text(
                     "Simulate the bench with each candidate: its speed and its torque ripple",
                 );

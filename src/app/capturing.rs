@@ -341,7 +341,7 @@ impl Capturing {
             ui.ctx().request_repaint();
         }
         style::heading_ui(ui, "Beside it", theme);
-        ui.checkbox(&mut self.over, "The bench, simulated at this speed");
+        style::tick_ui(ui, &mut self.over, "The bench, simulated at this speed");
         wish
     }
 
@@ -502,7 +502,8 @@ impl Said {
         let about =
             "Expanded uncertainty of the volts; 3 %: common practice for oscilloscopes, no source";
         write(ui, "Volts known to, %", "3", about, &mut self.accuracy);
-        ui.checkbox(
+        style::tick_ui(
+            ui,
             &mut self.single_windings,
             "Channels are single windings, against the star point",
         );

@@ -467,7 +467,7 @@ fn answers_ui(
             under_ui(ui, &words);
             ui.horizontal(|ui| {
                 let mut small = |words: &str, hint: &str| {
-                    let button = ui.small_button(words);
+                    let button = ui.button(words);
                     let name = format!("{words}: answer {}", at + 1);
                     let role = egui::Role::Button;
                     button.widget_info(|| egui::WidgetInfo::labeled(role, true, &name));

@@ -130,7 +130,7 @@ impl Drawer {
         if drive.pwm.is_none() {
             ui.horizontal_wrapped(|ui| {
                 ui.label(RichText::new("The active legs are fully on.").small());
-                let add = ui.small_button("Chop them");
+                let add = ui.button("Chop them");
                 changed |= add.on_hover_text(ADD_PWM).clicked() && bench.add_pwm();
             });
         }

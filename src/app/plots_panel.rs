@@ -202,7 +202,7 @@ impl PlotsPanel {
     fn rows_ui(&mut self, ui: &mut Ui) {
         for row in Row::ALL {
             let mut on = self.wanted.contains(&row);
-            if ui.checkbox(&mut on, row.name()).changed() {
+            if style::tick_ui(ui, &mut on, row.name()).changed() {
                 self.wanted.retain(|wanted| *wanted != row);
                 if on {
                     self.wanted.push(row);
@@ -246,7 +246,7 @@ impl PlotsPanel {
         ui.separator();
         for window in [SpectrumWindow::Rectangular, SpectrumWindow::Hann] {
             let words = format!("{} window", window.name());
-            ui.radio_value(&mut self.window, window, words);
+            style::boxed_ui(ui, |ui| ui.radio_value(&mut self.window, window, words));
         }
     }
 

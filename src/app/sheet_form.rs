@@ -205,7 +205,7 @@ impl SheetForm {
             return ui
                 .horizontal(|ui| {
                     ui.label(words).on_hover_text(about);
-                    let add = ui.small_button("Add");
+                    let add = ui.button("Add");
                     let label = format!("Add: {shown}");
                     add.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
                     let add = add.on_hover_text(about).clicked();
@@ -219,8 +219,7 @@ impl SheetForm {
             return false;
         }
         let mut there = *rows > 0;
-        let changed = ui
-            .checkbox(&mut there, words)
+        let changed = style::tick_ui(ui, &mut there, words)
             .on_hover_text(about)
             .changed();
         *rows = usize::from(there);
@@ -232,7 +231,7 @@ impl SheetForm {
         let shown = name.replace('_', " ");
         ui.horizontal(|ui| {
             ui.label(RichText::new(format!("{shown} {}", row + 1)).small());
-            let out = ui.small_button("Take out");
+            let out = ui.button("Take out");
             let label = format!("Take out: {shown} {}", row + 1);
             out.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
             let out = out.clicked();

@@ -98,6 +98,22 @@ pub(super) fn fonts(ctx: &egui::Context) {
     ctx.set_fonts(fonts);
 }
 
+/// Draws what is ticked or picked with an edge round its box: without a letter on it nothing else tells it
+/// from its ground.
+pub(super) fn boxed_ui<T>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> T) -> T {
+    ui.scope(|ui| {
+        let edge = ui.visuals().widgets.noninteractive.fg_stroke;
+        ui.visuals_mut().widgets.inactive.bg_stroke = edge;
+        add(ui)
+    })
+    .inner
+}
+
+/// A word to tick.
+pub(super) fn tick_ui(ui: &mut Ui, on: &mut bool, words: impl Into<RichText>) -> egui::Response {
+    boxed_ui(ui, |ui| ui.checkbox(on, words.into()))
+}
+
 /// Gives egui the look of the theme.
 pub(super) fn apply(ctx: &egui::Context, theme: &Theme) {
     let mut visuals = if theme.dark {

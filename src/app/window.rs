@@ -455,7 +455,7 @@ impl App {
         let drawer_open = self.drawer_open.unwrap_or(all.width() >= ROOMY);
         let beside = drawer_open && place;
         let drawer = Rect::from_min_max(
-            pos2(all.right() - drawer_w, all.top() + style::gap(12.0)),
+            pos2(all.right() - drawer_w, all.top() + style::gap(10.0)),
             all.max,
         )
         .shrink2(vec2(style::gap(2.0), style::gap(2.0)));

@@ -256,6 +256,7 @@ fn bridge_scene(shown: &Shown, moment: &Moment, theme: &Theme) -> Scene {
         capacitor: shown.source_ohm.is_some(),
         source_words: &source_words,
         full_current_a: moment.full_current_a,
+        words: Width::Points(TYPE_POINTS[1]),
     };
     with_margin(bridge(&view, theme))
 }

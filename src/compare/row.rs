@@ -104,10 +104,10 @@ pub const COLUMNS: &[Column] = &[
     column("magnet_arc", "arc", 1.0, false, |r| r.magnet_arc),
     column("winding_factor", "factor", 1.0, true, |r| r.winding_factor),
     column("kv_rpm_per_v", "Kv rpm/V", 1.0, false, |r| r.kv_rpm_per_v),
-    column("line_resistance_ohm", "R mΩ", 1e3, false, |r| {
+    column("line_resistance_ohm", "R line mΩ", 1e3, false, |r| {
         r.line_resistance_ohm
     }),
-    column("line_inductance_h", "L µH", 1e6, false, |r| {
+    column("line_inductance_h", "L line µH", 1e6, false, |r| {
         r.line_inductance_h
     }),
     column("cogging_per_turn", "cogs/turn", 1.0, true, |r| {

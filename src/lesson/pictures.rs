@@ -8,7 +8,7 @@ use crate::record::{Quantity, Sample, Tape};
 use crate::scene::bridge::{BridgeView, Flows, Travel, bridge};
 use crate::scene::machine::{MachineView, machine};
 use crate::scene::plots::{Axis, PlotView, Row, plots};
-use crate::scene::{Scene, Theme};
+use crate::scene::{Scene, TYPE_POINTS, Theme, Width};
 
 /// A picture of a run.
 #[derive(Clone, Debug)]
@@ -174,6 +174,7 @@ fn bridge_scene(ran: &Ran, now: &Sample, theme: &Theme) -> Scene {
         capacitor: supply.source.is_some(),
         source_words: &words,
         full_current_a: full_current_a(ran, now),
+        words: Width::Points(TYPE_POINTS[1]),
     };
     bridge(&view, theme)
 }

@@ -192,7 +192,7 @@ impl Theme {
         on_north: Colour::hex(0x2A2E33),
         on_south: Colour::hex(0xFAFBFB),
         phases: [
-            Colour::hex(0xA96500),
+            Colour::hex(0x995B00),
             Colour::hex(0x0B6FA8),
             Colour::hex(0x007756),
         ],

@@ -74,6 +74,7 @@ pub(crate) fn bridges(theme: &Theme) -> Vec<(String, Scene)> {
             capacitor,
             source_words: "11.1 V",
             full_current_a: 4.0,
+            words: wyebench::scene::Width::Points(13.0),
         };
         (name.to_owned(), bridge::bridge(&view, theme))
     })

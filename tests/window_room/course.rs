@@ -183,7 +183,7 @@ fn an_order_is_checked() {
         window.run_steps(3);
     };
     check(&mut window);
-    assert_eq!(count(&window, "Two neighbours of your list differ"), 1);
+    assert_eq!(count(&window, "two neighbours of your list differ"), 1);
     let wanted = ["10z", "1z0", "z10", "01z", "0z1", "z01"];
     for (place, state) in wanted.iter().enumerate() {
         // up until its button has nowhere to go, or stands under those that are right

@@ -8,10 +8,12 @@ use crate::app::picture::{Zoom, picture_ui, zoom_with};
 use crate::app::{Frame, style};
 use crate::scene::bridge::{BridgeView, bridge, leg_at, mark_leg};
 use crate::scene::machine::{KEY_TYPE, machine, mark, part_at, small_machine};
-use crate::scene::{LEAST_TYPE_POINTS, Point, Scene, at, hall, steps};
+use crate::scene::{LEAST_TYPE_POINTS, Point, Scene, TYPE_POINTS, Width, at, hall, steps};
 
 /// How far the machine steps aside for the table of steps, in points.
 const TABLE_ASIDE: f32 = 140.0;
+/// Height of the bridge's words for a projector, in its units: they grow with it.
+const FAR_WORDS: f64 = 0.2;
 /// Size of the table, in points.
 const TABLE: egui::Vec2 = vec2(208.0, 125.0);
 /// From this radius on, in outer radii of the machine, a corner of the table clears its dial.
@@ -113,6 +115,12 @@ impl App {
             capacitor: self.shown.source_ohm.is_some(),
             source_words: &source_words,
             full_current_a: self.full_current_a,
+            // from the back of a room
+            words: if self.presenter.is_some() {
+                Width::Bench(FAR_WORDS)
+            } else {
+                Width::Points(TYPE_POINTS[1])
+            },
         };
         let legs = frame.now.legs.map(crate::drive::LegState::character);
         let words = format!("Bridge: U {}, V {}, W {}", legs[0], legs[1], legs[2]);

@@ -57,6 +57,12 @@ impl App {
         }
     }
 
+    /// Whether what stands on the bench is shown.
+    fn drawer_is_open(&self, ctx: &egui::Context) -> bool {
+        let roomy = ctx.content_rect().width() >= ROOMY;
+        self.drawer_open.unwrap_or(roomy)
+    }
+
     /// From the right.
     fn buttons_ui(&mut self, ui: &mut Ui) {
         for (name, deed, hint, on) in [
@@ -79,7 +85,8 @@ impl App {
                 self.bench.can_undo(),
             ),
         ] {
-            let button = ui.add_enabled(on, egui::Button::new(name));
+            let lit = deed == Deed::Bench && self.drawer_is_open(ui.ctx());
+            let button = ui.add_enabled(on, egui::Button::new(name).selected(lit));
             let button = button.on_hover_text(hint);
             if deed == Deed::Bench {
                 sights::spot(ui.ctx(), sights::bench_button(), button.rect);
@@ -162,7 +169,7 @@ impl App {
             ("All figures", Deed::Figures),
             ("Parts", Deed::Parts),
             (hand, Deed::Hand),
-            ("Wind by hand", Deed::Winding),
+            ("Winding by hand", Deed::Winding),
             ("Side by side", Deed::Beside),
             ("Before it is bought", Deed::Predict),
             ("Parts that would do", Deed::Choose),
@@ -269,8 +276,7 @@ impl App {
             Deed::ReadBack => self.scroll_lesson(ctx, false),
             Deed::Keys => self.turn_sheet(Sheet::Keys),
             Deed::Bench => {
-                let roomy = ctx.content_rect().width() >= ROOMY;
-                self.drawer_open = Some(!self.drawer_open.unwrap_or(roomy));
+                self.drawer_open = Some(!self.drawer_is_open(ctx));
             }
             Deed::Room => {
                 self.set_room(ctx, !self.theme.dark);

@@ -17,9 +17,9 @@
 mod flows;
 mod symbols;
 
-use super::{
-    Align, Colour, Dash, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at, path, steps,
-};
+use super::{Align, Colour, Dash, LINE_THIN, Point, Scene, Shape, Theme, Width, at, path, steps};
+use std::f64::consts::PI;
+
 use crate::drive::LegState;
 use crate::winding::Phase;
 pub use flows::{Flows, Travel, Way, way};
@@ -40,6 +40,8 @@ pub struct BridgeView<'a> {
     pub source_words: &'a str,
     /// The current that is shown at full width, in A; above 0.
     pub full_current_a: f64,
+    /// Size of letters and words: in points, or with the picture where it is seen from afar.
+    pub words: Width,
 }
 
 /// The positive rail's height; the negative one lies as far below.
@@ -77,7 +79,12 @@ pub fn bridge(view: &BridgeView<'_>, theme: &Theme) -> Scene {
     for leg in 0..3 {
         lead(&mut scene, view, leg, theme);
     }
-    source(&mut scene, at(SOURCE_X, 0.0), view.source_words, theme);
+    source(
+        &mut scene,
+        at(SOURCE_X, 0.0),
+        (view.source_words, view.words),
+        theme,
+    );
     if view.capacitor {
         capacitor(&mut scene, at(CAPACITOR_X, 0.0), theme);
     }
@@ -147,36 +154,39 @@ const FULL_BAND: f64 = 0.10;
 /// Width of a plain wire.
 const WIRE: f64 = 0.018;
 
-/// A lead from its leg to its terminal; where it crosses another leg it lies over it with a gap.
+/// Radius of the hop of a lead over a leg that it crosses.
+const HOP: f64 = 0.09;
+
+/// The way of a lead from its leg to its terminal: where it crosses another leg it hops over it, as wires do
+/// that are not joined. The hop of the upper lead goes down, where there is room.
+fn lead_way(leg: usize) -> Vec<Point> {
+    const N: u32 = 8;
+    let y = LEAD_Y[leg];
+    let side = if y > 0.0 { -1.0 } else { 1.0 };
+    let mut way = vec![at(LEG_X[leg], y)];
+    for &x in &LEG_X[leg + 1..] {
+        way.extend((0..=N).map(|k| {
+            let (sine, cosine) = libm::sincos(PI * f64::from(k) / f64::from(N));
+            at(x - HOP * cosine, y + side * HOP * sine)
+        }));
+    }
+    way.push(at(LEAD_X, y));
+    way
+}
+
+/// A lead from its leg to its terminal.
 fn lead(scene: &mut Scene, view: &BridgeView<'_>, leg: usize, theme: &Theme) {
     let current_a = view.flows.lead_a[leg];
-    let width = band_width(view, current_a);
-    let (from, to) = (at(LEG_X[leg], LEAD_Y[leg]), at(LEAD_X, LEAD_Y[leg]));
-    for &x in &LEG_X[leg + 1..] {
-        let half = at(0.5 * FULL_BAND + 0.04, 0.5 * width.unwrap_or(WIRE) + 0.045);
-        let middle = at(x, LEAD_Y[leg]);
-        scene.push(Shape::rect(
-            middle - half,
-            middle + half,
-            0.0,
-            theme.panel,
-            None,
-        ));
-    }
-    if width.is_none() {
-        scene.push(Shape::line(from, to, Width::Bench(WIRE), theme.steel));
+    let way = lead_way(leg);
+    if band_width(view, current_a).is_none() {
+        scene
+            .shapes
+            .extend(path(&way, Width::Bench(WIRE), theme.steel, None));
     }
     // The marks come out of the leg where its own left off.
     let travel = view.travel.lead[leg] - leg_length(view, leg);
-    band(
-        scene,
-        view,
-        &[from, to],
-        current_a,
-        travel,
-        theme.phases[leg],
-        theme,
-    );
+    let colour = theme.phases[leg];
+    band(scene, view, &way, current_a, travel, colour, theme);
 }
 
 /// A band along a path with marks that run along it; nothing where no current flows.
@@ -352,7 +362,7 @@ fn leg_symbols(scene: &mut Scene, view: &BridgeView<'_>, leg: usize, theme: &The
     };
     scene.push(Shape::disc(terminal, 0.05, theme.panel, Some(edge)));
     let letter = Phase::ALL[leg].letter();
-    let words = Width::Points(TYPE_POINTS[1]);
+    let words = view.words;
     let hue = theme.phases[leg];
     scene.push(Shape::text(
         at(LEAD_X + 0.14, LEAD_NAME_Y[leg]),

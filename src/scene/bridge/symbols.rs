@@ -1,12 +1,15 @@
 //! Source, capacitor, switch and diode.
 
 use super::WIRE;
-use crate::scene::{
-    Align, Edge, LINE_BOLD, LINE_THIN, Point, Scene, Shape, TYPE_POINTS, Theme, Width, at,
-};
+use crate::scene::{Align, Edge, LINE_BOLD, LINE_THIN, Point, Scene, Shape, Theme, Width, at};
 
-/// Two cells in a row: long plates are positive.
-pub(super) fn source(scene: &mut Scene, middle: Point, words: &str, theme: &Theme) {
+/// Two cells in a row: long plates are positive. With words of a size.
+pub(super) fn source(
+    scene: &mut Scene,
+    middle: Point,
+    (words, type_size): (&str, Width),
+    theme: &Theme,
+) {
     clear_way(scene, middle, 0.20, theme);
     for (y, half, width) in [
         (0.18, 0.24, 0.03),
@@ -17,7 +20,6 @@ pub(super) fn source(scene: &mut Scene, middle: Point, words: &str, theme: &Them
         let (from, to) = (middle + at(-half, y), middle + at(half, y));
         scene.push(Shape::line(from, to, Width::Bench(width), theme.ink));
     }
-    let type_size = Width::Points(TYPE_POINTS[1]);
     scene.push(Shape::text(
         middle + at(-0.2, 0.36),
         "+",

@@ -131,8 +131,16 @@ pub(super) fn key(scene: &mut Scene, theme: &Theme) {
         colour: theme.ink,
     });
     for (y, fill, words) in [
-        (-super::REACH + 0.13, theme.panel, "field of the magnets"),
-        (-super::REACH + 0.05, theme.ink, "field of the winding"),
+        (
+            -super::REACH + 0.13,
+            theme.panel,
+            "field of the magnets, as an electrical angle",
+        ),
+        (
+            -super::REACH + 0.05,
+            theme.ink,
+            "field of the winding, likewise",
+        ),
     ] {
         scene.push(Shape::Arrow {
             from: crate::scene::at(left, y),

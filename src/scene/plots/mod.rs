@@ -221,7 +221,9 @@ impl Picture<'_> {
             || row_words(row),
             |aside| format!("{}     {aside}", row_words(row)),
         );
+        let beside = 5.4 * count(words.chars().count());
         self.label(scene, at(self.left, top + 9.0), words, Align::Left);
+        self.phase_key(scene, row, [self.left + beside + 24.0, top + 9.0]);
         if row == Row::Legs {
             self.legs(scene, top, bottom);
             return;
@@ -301,6 +303,31 @@ impl Picture<'_> {
             }
         }
         self.cursor_values(scene, row, top, bottom);
+    }
+
+    /// Which line is of which phase, at the end of the row's name: a piece of each with its letter.
+    fn phase_key(&self, scene: &mut Scene, row: Row, [from, y]: [f64; 2]) {
+        /// Length of a piece, in columns, and from one to the next in points.
+        const PIECE: usize = 18;
+        const NEXT: f64 = 40.0;
+        let curves = row.curves();
+        let left = self.right - NEXT * count(curves.len());
+        if left < from || curves.iter().any(|curve| curve.phase.is_none()) {
+            return;
+        }
+        for (k, curve) in curves.iter().enumerate() {
+            let Some(phase) = curve.phase else { continue };
+            let left = left + NEXT * count(k);
+            let piece = vec![Some(MinMax::of(0.0)); PIECE];
+            draw_trace(scene, left, &piece, &|_| y, curve, Look::Now, self.theme);
+            scene.push(Shape::text(
+                at(left + count(PIECE) + 5.0, y),
+                phase.letter(),
+                Width::Points(TYPE_POINTS[0]),
+                Align::Left,
+                curve.colour(self.theme),
+            ));
+        }
     }
 
     /// Words of the quiet kind.
@@ -431,14 +458,18 @@ fn row_words(row: Row) -> String {
     }
 }
 
+/// Least value at the end of a scale about zero, in the row's unit: what is smaller is nothing to look at.
+const LEAST_SCALE: f64 = 0.01;
+
 fn scale_of(row: Row, found: Option<MinMax>, height: f64) -> Scale {
     let found = found.unwrap_or(MinMax::of(0.0));
     if row.about_zero() {
-        return Scale::about_zero(found.max.max(-found.min));
+        return Scale::about_zero(found.max.max(-found.min).max(LEAST_SCALE));
     }
     let most = if height > 90.0 { 4 } else { 2 };
     if row.with_zero() {
-        Scale::round(found.min.min(0.0), found.max.max(0.0), most)
+        let (low, high) = (found.min.min(0.0), found.max.max(0.0));
+        Scale::round(low, high.max(low + LEAST_SCALE), most)
     } else {
         Scale::round(found.min, found.max, most)
     }
