@@ -314,6 +314,41 @@ fn shorted_turns_show_in_the_emf_too() {
     assert!(both > 0.9 && both > alone && sound < alone);
 }
 
+/// Where nobody counted magnets, the pole pairs on either side of what frequency and speed say are both
+/// weighed with every cause: a delta that is noted as a star is named whichever side of 7 the frequency
+/// falls on, and so is a label of the other connection.
+#[test]
+fn the_other_connection_is_named_on_either_side_of_a_whole_number() {
+    for hertz in [139.9, 140.1] {
+        let measured = format!(
+            "[[spun]]\nspeed = \"1200 rpm\"\nemf = \"1.3 V\"\nemf_kind = \"peak\"\nemf_by = \"scope\"\n\
+             frequency = \"{hertz} Hz\"\n\
+             [[resistance]]\nby = \"four-wire\"\nu_v = \"100 mohm\"\nv_w = \"100 mohm\"\nw_u = \"100 mohm\"\n"
+        );
+        // one winding of a delta has 1.5 of the line's resistance, of a star half
+        let winding = format!(
+            "format = 1\n{measured}[[resistance]]\nby = \"four-wire\"\nbetween = \"phase\"\n\
+             u_v = \"150 mohm\"\nv_w = \"150 mohm\"\nw_u = \"150 mohm\"\n"
+        );
+        // 923 rpm/V and 100 mohm in star; a label of the same coils in delta
+        let label = format!(
+            "format = 1\n[label]\nkv = \"1599 rpm/V\"\nline_resistance = \"33.3 mohm\"\n{measured}"
+        );
+        for text in [winding, label] {
+            let (_, verdict) = read_back(&text);
+            let first = &verdict.causes[0];
+            println!("{hertz} Hz: {:?} {:.4}", first.cause, first.probability);
+            assert!(
+                first.cause == Cause::OtherConnection && first.also.is_none(),
+                "{hertz} Hz: {:?}",
+                &verdict.causes[..3]
+            );
+            assert_eq!(first.pole_pairs, 7.0);
+            assert!(!verdict.agree && first.probability > 0.8);
+        }
+    }
+}
+
 /// 65 Hz with two pole pairs is 1950 rpm in step; a tachometer showed about 1740. That is 11 % off,
 /// and slip it cannot be: one instrument is wrong (common practice, no source), or the step was lost.
 #[test]
