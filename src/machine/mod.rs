@@ -27,6 +27,8 @@ use crate::setup::{Connection, EmfConstant, EmfShape, MachineSetup};
 pub use computed::Computed;
 pub use inside::Inside;
 
+use crate::winding::gcd;
+
 /// The electrical and mechanical constants of one machine, SI.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Machine {
@@ -77,7 +79,7 @@ impl Machine {
         let computed = inside.and_then(|inside| inside.computed.as_ref());
         let mut emf = setup.emf.clone();
         if let Some(computed) = computed {
-            // The setup room lets no gap through that leaves nothing of the fundamental.
+            // The setup room lets no gap and no magnet arc through that leave nothing of the fundamental.
             let fundamental = computed
                 .emf
                 .first()
@@ -141,9 +143,5 @@ impl Machine {
 /// machines", IEEE Trans. Energy Conversion 15(4), 2000.
 #[must_use]
 pub const fn cogging_per_turn(slots: u32, poles: u32) -> u32 {
-    let (mut a, mut b) = (slots, poles);
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    slots / a * poles
+    slots / gcd(slots, poles) * poles
 }

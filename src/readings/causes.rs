@@ -125,8 +125,20 @@ impl Ways<'_> {
 
     /// One way, for each number of pole pairs that may be.
     fn add(&mut self, cause: Cause, share: f64, reads: Vec<(usize, Read)>, extra: Option<Extra>) {
+        self.add_with(cause, share, reads, extra, |_| {});
+    }
+
+    /// The same, each of them changed alike.
+    fn add_with(
+        &mut self,
+        cause: Cause,
+        share: f64,
+        reads: Vec<(usize, Read)>,
+        extra: Option<Extra>,
+        change: impl Fn(&mut Variant),
+    ) {
         for (pole_pairs, part) in pole_pairs(self.sheet, &reads) {
-            self.out.push(Variant {
+            let mut variant = Variant {
                 cause,
                 also: None,
                 weight: cause.weight(self.sheet) * share * part,
@@ -136,7 +148,9 @@ impl Ways<'_> {
                 extras: extra.clone().into_iter().collect(),
                 connection: None,
                 label_times: (1.0, 1.0),
-            });
+            };
+            change(&mut variant);
+            self.out.push(variant);
         }
     }
 
@@ -171,10 +185,9 @@ impl Ways<'_> {
         let counted = 0.5 * f64::from(magnets);
         let mut add = |pole_pairs: f64, share: f64| {
             if pole_pairs >= 1.0 && pole_pairs.fract() == 0.0 {
-                self.add(Cause::PoleCount, share, Vec::new(), None);
-                if let Some(last) = self.out.last_mut() {
-                    last.pole_pairs = pole_pairs;
-                }
+                self.add_with(Cause::PoleCount, share, Vec::new(), None, |way| {
+                    way.pole_pairs = pole_pairs;
+                });
             }
         };
         add(2.0 * counted, 0.35);
@@ -389,10 +402,9 @@ impl Ways<'_> {
             )
         });
         if one_winding {
-            self.add(Cause::OtherConnection, 0.5, Vec::new(), None);
-            if let Some(last) = self.out.last_mut() {
-                last.connection = Some(other);
-            }
+            self.add_with(Cause::OtherConnection, 0.5, Vec::new(), None, |way| {
+                way.connection = Some(other);
+            });
         }
         let label = &self.sheet.label;
         if label.kv_rad_per_v_s.is_some() || label.line_resistance_ohm.is_some() {
@@ -403,10 +415,9 @@ impl Ways<'_> {
                 Connection::Delta => (root, 3.0),
             };
             for (times, share) in [(times, 0.35), ((1.0 / times.0, 1.0 / times.1), 0.15)] {
-                self.add(Cause::OtherConnection, share, Vec::new(), None);
-                if let Some(last) = self.out.last_mut() {
-                    last.label_times = times;
-                }
+                self.add_with(Cause::OtherConnection, share, Vec::new(), None, |way| {
+                    way.label_times = times;
+                });
             }
         }
     }

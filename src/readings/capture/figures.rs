@@ -75,6 +75,10 @@ pub fn spun_figures(spun: &Spun) -> Vec<Estimate> {
         "n / Û",
         kv_inputs,
         FIT,
+    ).noted(
+        "Of the voltage between the leads. In delta what the three windings have in common, a third harmonic above \
+         all, goes round the loop and does not show there: a winding's own EMF, which the Kv of a setup counts in \
+         delta, has it on top.",
     ));
     list.push(estimate(
         ("speed_rpm", "speed of the shaft", "n"),
@@ -228,9 +232,9 @@ pub fn driven_figures(driven: &Driven) -> Vec<Estimate> {
             ("supply_voltage_v", "voltage of the upper rail", "U"),
             Group::Power,
             Unit::VOLT,
-            Some((driven.supply_v, 0.0)),
+            Some(driven.supply_v),
             "",
-            "between the levels that a twentieth of the samples lie beyond",
+            "median of what lies above the middle of all channels, less the median of what lies below",
             Vec::new(),
             EDGES,
         ),
