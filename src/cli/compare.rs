@@ -206,12 +206,17 @@ fn axes(arguments: &CompareArguments, setup: &Setup) -> Result<Axes, Failure> {
     let connections = match &arguments.connection {
         Some(names) => {
             let mut words = Vec::new();
-            for name in names.split(',').map(str::trim) {
+            let list = if names.trim() == "both" {
+                "star,delta"
+            } else {
+                names
+            };
+            for name in list.split(',').map(str::trim) {
                 if name != "star" && name != "delta" {
                     return Err(Failure::Option {
                         option: "--connection",
                         text: names.clone(),
-                        wanted: "star, delta, or star,delta".to_owned(),
+                        wanted: "star, delta, or both".to_owned(),
                     });
                 }
                 if !words.iter().any(|word| word == name) {
