@@ -25,9 +25,11 @@ pub(crate) fn command(
     );
     let folder = Path::new(FOLDER);
     std::fs::create_dir_all(folder).map_err(|error| {
-        Failure::File(FileError::NotWritable {
-            path: folder.to_path_buf(),
-            error,
+        let path = folder.to_path_buf();
+        Failure::File(if path.is_file() {
+            FileError::NotFolder { path }
+        } else {
+            FileError::NotWritable { path, error }
         })
     })?;
     let at = |name: &str| folder.join(name);
