@@ -45,7 +45,7 @@ pub(crate) fn command(
     };
     let figures = target("figures.json", Format::Json)?;
     let report = run_setup(setup, &wanted)?;
-    let json = serde_json::to_string_pretty(&report.run_figures)? + "\n";
+    let json = serde_json::to_string_pretty(&report.json())? + "\n";
     write_whole(figures.path(), json.as_bytes())?;
     table::print(&setup.title, &report, terminal)?;
     writeln!(terminal.out, "\nWritten")?;

@@ -4,7 +4,7 @@ use super::estimate::Estimate;
 use super::judge::{Check, Ranked, Verdict};
 use super::reading::Of;
 use super::sheet::BenchSheet;
-use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::caution::{Hazards, Told, cautions};
 use crate::analysis::{Unit, shown};
 
 /// Causes below this probability are not named, and at most so many are.
@@ -216,11 +216,12 @@ pub fn bench_cautions(sheet: &BenchSheet, estimates: &[Estimate]) -> Vec<String>
         );
     }
     lines.extend(cautions(&Hazards {
+        told: Told::Readings,
         supply_voltage_v: most(|of| matches!(of, Of::NoLoadVoltage { .. })),
         line_back_emf_v: k * speed,
         current_peak_a: stall_a,
-        heat_w: 0.0,
         speed_rpm: speed * 30.0 / std::f64::consts::PI,
+        ..Hazards::NONE
     }));
     lines
 }
