@@ -18,8 +18,8 @@ use kit::{RPM, close};
 use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
 use proptest::prelude::*;
 use wyebench::choose::{
-    Answer, Axis, Choice, ChooseError, Goal, Miss, Parts, Rank, Row, Summary, Target, example_goal,
-    example_parts, needs,
+    Answer, AnswerWords, Axis, Choice, ChooseError, Goal, Miss, Parts, Rank, Row, Summary, Target,
+    example_goal, example_parts, needs,
 };
 use wyebench::predict::{Build, Standstill, predict};
 
@@ -377,6 +377,33 @@ fn only_miss(goal: &str, parts: &str) -> Miss {
     let choice = choice(goal, parts);
     assert_eq!(choice.n_combinations(), 1, "one combination");
     choice.evaluate(0).outcome.expect_err("it does not do")
+}
+
+/// Parts without limits were ranked with nothing said: the words of a fullest limit just were not there.
+#[test]
+fn parts_without_limits_are_told() {
+    let parts = HEAD.to_owned() + &motor("m", "920 rpm/V", &[]);
+    let choice = choice(&one(FAN_GOAL), &parts);
+    let row = choice.evaluate(0);
+    let answer = row.outcome.as_ref().unwrap();
+    assert_eq!(answer.tightest, None);
+    assert!(
+        answer.words().ends_with("; no limit is given"),
+        "{}",
+        answer.words()
+    );
+    let words = AnswerWords::of(&choice, &row).unwrap();
+    let told = words.doubts.join("\n");
+    assert!(
+        told.contains("Taken as ideal") && told.contains("Taken as unlimited"),
+        "{told}"
+    );
+    assert!(
+        words
+            .cautions
+            .iter()
+            .any(|words| words.starts_with("Locked"))
+    );
 }
 
 /// A goal with one gear and ideal switches, so that a motor is the only choice.

@@ -13,6 +13,7 @@ use std::process::{Command, Stdio};
 
 use assert_cmd::cargo::CommandCargoExt as _;
 use tempfile::TempDir;
+use wyebench::predict::example_build;
 
 /// A short run, so that the tests are quick: two milliseconds of driven shaft.
 const SHORT: &str = r#"
@@ -909,4 +910,245 @@ fn picture_says_what_to_do_without_a_graphics_device() {
         assert!(got.err.contains(wanted), "{}", got.err);
     }
     assert!(!folder.path().join("bench.png").exists());
+}
+
+fn json(got: &Got) -> serde_json::Value {
+    assert_eq!(got.status, 0, "{}", got.err);
+    serde_json::from_str(&got.out).unwrap()
+}
+
+/// The sentences under a key of an object.
+fn sentences(object: &serde_json::Value, key: &str) -> String {
+    let list = object[key].as_array().unwrap();
+    let words: Vec<&str> = list.iter().map(|words| words.as_str().unwrap()).collect();
+    words.join("\n")
+}
+
+/// A weight that hangs and drives the motor charged the pack, and text and JSON said nothing.
+#[test]
+fn what_flows_back_into_the_supply_is_cautioned() {
+    let folder = folder();
+    let text = wyebench::setup::starter("pond")
+        .replace("duration = \"1 s\"", "duration = \"300 ms\"")
+        .replace("gravity = \"0 Nm\"", "gravity = \"-80 mNm\"")
+        .replace("constant = \"10 mNm\"", "constant = \"0 mNm\"");
+    fs::write(folder.path().join("back.toml"), text).unwrap();
+    let got = json(&wyebench(folder.path(), &["run", "back.toml", "--json"]));
+    let mean_a = got["supply_current_mean_a"].as_f64().unwrap();
+    assert!(mean_a < -1.0, "{mean_a}");
+    let words = format!("{:.1} A (", -mean_a);
+    let cautions = sentences(&got, "cautions");
+    assert!(
+        cautions.contains(&words) && cautions.contains("flow back into the supply"),
+        "{cautions}"
+    );
+    let told = wyebench(folder.path(), &["run", "back.toml"]);
+    assert!(
+        told.out.contains("flow back into the supply"),
+        "{}",
+        told.out
+    );
+}
+
+/// A motor that stood took 380 W, and no word of its text said that it did not turn.
+#[test]
+fn a_motor_that_stands_is_told() {
+    let folder = folder();
+    let text = SHORT
+        .replace("start_speed = \"6000 rpm\"\nhold_speed = true\n", "")
+        .replace("[run]", "[load]\nconstant = \"10 Nm\"\n[run]");
+    fs::write(folder.path().join("stands.toml"), text).unwrap();
+    let got = json(&wyebench(folder.path(), &["run", "stands.toml", "--json"]));
+    assert!(sentences(&got, "warnings").contains("The motor does not turn"));
+    assert!(sentences(&got, "cautions").contains("of a motor that stands still"));
+    // one that turns is not told so
+    let got = json(&wyebench(folder.path(), &["run", "short.toml", "--json"]));
+    assert_eq!(sentences(&got, "warnings"), "");
+    assert!(sentences(&got, "cautions").contains("rpm at the fastest"));
+}
+
+/// 11.1 V over 90 mΩ, two switches of 1.5 mΩ and 30 mΩ of the pack: 90 A, by hand; the motor's label
+/// says 18 A.
+#[test]
+fn every_build_tells_what_flows_while_it_is_locked() {
+    let folder = folder();
+    fs::write(folder.path().join("fan.toml"), example_build()).unwrap();
+    let got = json(&wyebench(folder.path(), &["predict", "fan.toml", "--json"]));
+    let locked_a = got["locked_current_a"].as_f64().unwrap();
+    assert!((locked_a - 11.1 / 0.123).abs() < 1e-9, "{locked_a}");
+    let cautions = sentences(&got, "cautions");
+    assert!(
+        cautions.contains("90.2 A flow through motor, controller and pack")
+            && cautions.contains("more than they bear (the motor 18.0 A,"),
+        "{cautions}"
+    );
+    // no run took place
+    assert!(!cautions.contains("of the run"), "{cautions}");
+    assert_eq!(sentences(&got, "warnings"), "");
+}
+
+/// 137600 rpm of 150 mm are tips at three times the speed of sound; only generic words stood there.
+#[test]
+fn tips_near_the_speed_of_sound_are_told() {
+    let folder = folder();
+    let text = "format = 1\n[motor]\nkv = \"3000 rpm/V\"\nline_resistance = \"5 mohm\"\n\
+                line_inductance = \"1 uH\"\npoles = 2\nno_load_current = \"1 A\"\nno_load_voltage = \"10 V\"\n\
+                [pack]\nvoltage = \"60 V\"\n[propeller]\ndiameter = \"150 mm\"\n\
+                thrust_coefficient = 0.10\npower_coefficient = 0.045\n";
+    fs::write(folder.path().join("fast.toml"), text).unwrap();
+    let got = json(&wyebench(
+        folder.path(),
+        &["predict", "fast.toml", "--json"],
+    ));
+    let tip_m_s = got["tip_speed_m_s"].as_f64().unwrap();
+    let rpm = got["speed_rpm"].as_f64().unwrap();
+    let by_hand = std::f64::consts::PI * 0.150 * rpm / 60.0;
+    assert!(
+        (tip_m_s / by_hand - 1.0).abs() < 1e-12,
+        "{tip_m_s} {by_hand}"
+    );
+    let cautions = sentences(&got, "cautions");
+    assert!(cautions.contains("times the speed of sound"), "{cautions}");
+    assert!(cautions.contains("bursts"), "{cautions}");
+    // nor did it say that controller and pack were taken as ideal
+    let warnings = sentences(&got, "warnings");
+    assert!(warnings.contains("Taken as ideal"), "{warnings}");
+    assert!(warnings.contains("Taken as unlimited"), "{warnings}");
+    // behind a gear the propeller turns at its own speed
+    let geared = text.replace("[propeller]", "[gear]\nratio = 3.0\n[propeller]");
+    fs::write(folder.path().join("geared.toml"), geared).unwrap();
+    let got = json(&wyebench(
+        folder.path(),
+        &["predict", "geared.toml", "--json"],
+    ));
+    let own_rpm = got["load_speed_rpm"].as_f64().unwrap();
+    let rpm = got["speed_rpm"].as_f64().unwrap();
+    assert!((own_rpm / (rpm / 3.0) - 1.0).abs() < 1e-12);
+    let words = format!("this one turns at {own_rpm:.0} rpm");
+    assert!(sentences(&got, "cautions").contains(&words), "{words}");
+}
+
+/// A build given to `run` was told by a dozen problems, a missing one was sent to `wyebench new`.
+#[test]
+fn a_file_of_another_kind_is_told_as_that() {
+    let folder = folder();
+    fs::write(folder.path().join("fan.toml"), example_build()).unwrap();
+    let cases: [(&[&str], &str); 8] = [
+        (
+            &["run", "fan.toml"],
+            "fan.toml is a build file, and a setup is needed here\n  `wyebench predict fan.toml` takes it",
+        ),
+        (
+            &["predict", "short.toml"],
+            "short.toml is a setup, and a build file is needed here\n  `wyebench run short.toml` takes it",
+        ),
+        (&["predict", "no.toml"], "`wyebench predict --example`"),
+        (&["choose", "no.toml"], "`wyebench choose --example`"),
+        (&["readings", "no.toml"], "`wyebench readings --example`"),
+        (&["run", "no.toml"], "`wyebench new no.toml`"),
+        (
+            &["capture", "no.csv"],
+            "there is no file `no.csv`\n  `wyebench capture --example`",
+        ),
+        (&["check", "fan.toml"], "fan.toml is a build file"),
+    ];
+    for (arguments, wanted) in cases {
+        let got = wyebench(folder.path(), arguments);
+        assert_eq!(got.status, 2, "{arguments:?}");
+        assert!(got.err.contains(wanted), "{arguments:?}: {}", got.err);
+        assert!(!got.err.contains("os error"), "{}", got.err);
+    }
+    let goal = wyebench(folder.path(), &["choose", "--example"]).out;
+    fs::write(folder.path().join("goal.toml"), goal).unwrap();
+    let got = wyebench(folder.path(), &["choose", "goal.toml", "--parts", "no.csv"]);
+    assert!(
+        got.err.contains("`wyebench choose --example-parts`"),
+        "{}",
+        got.err
+    );
+    // a file in the place of the folder that a run without a window writes into
+    fs::write(folder.path().join("wyebench-out"), "").unwrap();
+    let got = wyebench(folder.path(), &["open", "short.toml"]);
+    assert_eq!(got.status, 2);
+    assert!(
+        got.err
+            .contains("`wyebench-out` is a file, and a folder `wyebench-out` is needed"),
+        "{}",
+        got.err
+    );
+}
+
+/// Help and what is taken agree.
+#[test]
+fn what_the_help_names_is_taken() {
+    let folder = folder();
+    let both = wyebench(
+        folder.path(),
+        &["compare", "short.toml", "--connection", "both", "--json"],
+    );
+    assert_eq!(json(&both)["n_candidates"], 2);
+    let lists = wyebench(
+        folder.path(),
+        &[
+            "compare",
+            "short.toml",
+            "--connection",
+            "star,delta",
+            "--json",
+        ],
+    );
+    assert_eq!(both.out, lists.out);
+    let goal = wyebench(folder.path(), &["choose", "--example"]).out;
+    let hours = goal.replace(
+        "run_time = \"10 min\"",
+        "run_time = \"0.16666666666666666 h\"",
+    );
+    assert_ne!(goal, hours);
+    fs::write(folder.path().join("goal.toml"), goal).unwrap();
+    fs::write(folder.path().join("hours.toml"), &hours).unwrap();
+    let answers = |name: &str| wyebench(folder.path(), &["choose", name, "--top", "2"]).out;
+    assert_eq!(answers("goal.toml"), answers("hours.toml"));
+    fs::write(
+        folder.path().join("wrong.toml"),
+        hours.replace(" h\"", " kg\""),
+    )
+    .unwrap();
+    let got = wyebench(folder.path(), &["choose", "wrong.toml"]);
+    assert!(got.err.contains("s, min, h"), "{}", got.err);
+    // a setup keeps to its contract
+    let text = SHORT.replace("\"20 ms\"", "\"1 h\"");
+    fs::write(folder.path().join("hour.toml"), text).unwrap();
+    assert_eq!(wyebench(folder.path(), &["check", "hour.toml"]).status, 2);
+}
+
+/// Dust of rounding stood as figures: `torque −1.286e-18 Nm`.
+#[test]
+fn dust_is_shown_as_nothing_and_kept_in_json() {
+    let folder = folder();
+    let text = SHORT
+        .replace(
+            "start_speed = \"6000 rpm\"\nhold_speed = true\n",
+            "start_speed = \"100 rpm\"\n",
+        )
+        .replace("[supply]", "[drive]\ngates = \"all-low\"\n[supply]")
+        .replace("[drive.pwm]\nfrequency = \"20 kHz\"\nduty = 0.6\n", "")
+        .replace("\"20 ms\"", "\"2 s\"");
+    fs::write(folder.path().join("brake.toml"), text).unwrap();
+    let got = json(&wyebench(folder.path(), &["run", "brake.toml", "--json"]));
+    let peak_a = got["phase_current_peak_a"].as_f64().unwrap();
+    assert!(peak_a < 1e-12, "{peak_a}: the brake has not come to rest");
+    let told = wyebench(folder.path(), &["run", "brake.toml"]);
+    // the account of the energy alone says how small its error is
+    let figures = told.out.split("\nAccount").next().unwrap();
+    assert!(!figures.contains("e-"), "{}", told.out);
+    // a true small value stays: c ω² of 1e-12 N m s/rad at 6000 rpm, by hand
+    let text = SHORT.replace(
+        "[drive.pwm]",
+        "viscous_friction = \"1e-12 Nm s/rad\"\n[drive.pwm]",
+    );
+    fs::write(folder.path().join("small.toml"), text).unwrap();
+    let told = wyebench(folder.path(), &["run", "small.toml"]);
+    let friction = told.out.lines().find(|line| line.contains("friction loss"));
+    let words: Vec<&str> = friction.unwrap().split_whitespace().collect();
+    assert_eq!(words[2..], ["394.8", "nW"], "{}", told.out);
 }

@@ -971,3 +971,43 @@ fn the_duty_for_a_speed_gives_that_speed() {
         );
     }
 }
+
+/// Draws below zero were thrown away, and the "95 % range" was that of another distribution;
+/// switching that outlasts its period came to 497 degC without a word.
+#[test]
+fn values_that_no_part_has_are_refused() {
+    let told = |from: &str, to: &str| {
+        let text = example_build().replace(from, to);
+        assert_ne!(text, example_build(), "{from}");
+        let errors = Build::parse(&text, "fan.toml").expect_err(to);
+        let [problem] = errors.problems() else {
+            panic!("{to}: {:?}", errors.problems());
+        };
+        assert!(!problem.marks().is_empty() && problem.remedy().is_some());
+        problem.to_string()
+    };
+    assert_eq!(
+        told("\"90 mohm ± 10 %\"", "\"90 mohm ± 300 %\""),
+        "`motor.line_resistance`: the tolerance reaches down to -180 mohm, and allowed is above 0 ohm, at most 10 kohm"
+    );
+    told("\"90 mohm ± 10 %\"", "\"90 mohm ± 90 mohm\"");
+    told("\"0.6 A ± 0.2 A\"", "\"0.6 A ± 0.7 A\"");
+    // as far as to nothing is a no-load current still
+    let text = example_build().replace("± 0.2 A", "± 0.6 A");
+    assert!(Build::parse(&text, "fan.toml").is_ok());
+    assert_eq!(
+        told("\"100 ns\"", "\"100 us\""),
+        "switching takes 100 µs of a chopping period of 50.0 µs"
+    );
+    assert_eq!(
+        told("\"0.6 A ± 0.2 A\"", "\"20 A\""),
+        "the motor takes 20.0 A with nothing on the shaft, and bears 18 A"
+    );
+    assert_eq!(
+        told(
+            "[controller]",
+            "[controller]\nambient = \"120 degC\"\njunction_limit = \"100 degC\""
+        ),
+        "the air has 120 degC, and the junctions may have 100 degC"
+    );
+}

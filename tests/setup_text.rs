@@ -7,6 +7,7 @@
 
 use proptest::prelude::*;
 use wyebench::setup::*;
+use wyebench::winding::{CoilOrder, Winding};
 
 /// A value between two ends, spread over the powers of ten between them.
 fn spread(least: f64, most: f64) -> impl Strategy<Value = f64> {
@@ -58,13 +59,20 @@ fn machine() -> impl Strategy<Value = MachineSetup> {
                 phase_resistance_ohm: Some(rest.0),
                 phase_inductance_h: Some(rest.1),
                 emf: EmfSetup { shape, constant },
-                winding: winding.map(|(layers, coil_span, turns, parallel_paths)| WindingSetup {
+                winding: winding.map(|(layers, coil_span, turns, parallel_paths)| {
                     // An odd number of slots has no single layer.
-                    layers: if slots % 2 == 1 { 2 } else { layers },
-                    coil_span: coil_span.min(slots - 1),
-                    turns,
-                    parallel_paths,
-                    layout: None,
+                    let layers = if slots % 2 == 1 { 2 } else { layers };
+                    let coil_span = coil_span.min(slots - 1);
+                    // paths of unequal EMF are refused
+                    let can = Winding::lay_out(slots, poles, layers, coil_span)
+                        .is_ok_and(|winding| CoilOrder::of(&winding, parallel_paths).is_ok());
+                    WindingSetup {
+                        layers,
+                        coil_span,
+                        turns,
+                        parallel_paths: if can { parallel_paths } else { 1 },
+                        layout: None,
+                    }
                 }),
                 geometry: geometry.map(|(bore_radius_m, part, parallel, celsius)| GeometrySetup {
                     bore_radius_m,

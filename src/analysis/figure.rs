@@ -30,6 +30,9 @@ pub struct Figure {
     pub source: Source,
     /// What the figure means or leaves out, in a sentence; may be empty.
     pub note: &'static str,
+    /// Magnitude, in the unit of the value, up to which a number is only what rounding left beside the
+    /// other quantities of the same run; people read 0 there, JSON keeps the number. 0: none is.
+    pub dust: f64,
 }
 
 /// Headings of a table of figures, in order.
@@ -179,7 +182,14 @@ impl Figure {
             inputs,
             source,
             note: "",
+            dust: 0.0,
         }
+    }
+
+    /// A value of this figure without dust: 0 where no more than that is left of it.
+    #[must_use]
+    pub fn without_dust(&self, value: f64) -> f64 {
+        if value.abs() <= self.dust { 0.0 } else { value }
     }
 
     /// The number, where it is one.
@@ -199,7 +209,7 @@ impl Figure {
             unit: String::new(),
         };
         match &self.value {
-            Value::Number(value) => shown(*value, self.unit, digits),
+            Value::Number(value) => shown(self.without_dust(*value), self.unit, digits),
             Value::Count(count) => plain(count.to_string()),
             Value::Words(words) => plain(words.clone()),
             Value::Absent(_) => plain("–".to_owned()),
@@ -225,20 +235,20 @@ impl Figure {
     }
 
     fn put_in_word(&self, word: &str, text: &mut String) {
-        let (bare, squared) = word
-            .strip_suffix('²')
-            .map_or((word, false), |bare| (bare, true));
+        let power = word.chars().next_back().filter(|c| "²³⁴⁵".contains(*c));
+        let bare = power.map_or(word, |power| word.trim_end_matches(power));
         let found = |symbol: &str| self.inputs.iter().find(|input| input.symbol == symbol);
         if let Some(input) = found(word) {
             let value = shown(input.value, input.unit, WHY_DIGITS).to_string();
-            // Two signs in a row read badly, and a square belongs to number and unit.
+            // Two signs in a row read badly, and a power belongs to number and unit.
             let _ = if input.value < 0.0 {
                 write!(text, "({value})")
             } else {
                 write!(text, "{value}")
             };
-        } else if let Some(input) = found(bare).filter(|_| squared) {
-            let _ = write!(text, "({})²", shown(input.value, input.unit, WHY_DIGITS));
+        } else if let (Some(input), Some(power)) = (found(bare), power) {
+            let value = shown(input.value, input.unit, WHY_DIGITS);
+            let _ = write!(text, "({value}){power}");
         } else {
             text.push_str(word);
         }
@@ -254,6 +264,13 @@ impl Figure {
         if let Value::Absent(reason) = self.value {
             line("because", reason);
         }
+        if let Value::Number(value) = self.value
+            && value != 0.0
+            && self.without_dust(value) == 0.0
+        {
+            let left = format!("{value:e}, which is what rounding leaves");
+            line("number", &left);
+        }
         line("key", self.key);
         if !self.formula.is_empty() {
             let left = if self.symbol.is_empty() {
@@ -262,8 +279,10 @@ impl Figure {
                 self.symbol
             };
             line("formula", &format!("{left} = {}", self.formula));
-            if !self.inputs.is_empty() {
-                line("put in", &format!("{left} = {}", self.put_in()));
+            let put_in = self.put_in();
+            // a formula in words has no symbols to put numbers in for
+            if put_in != self.formula {
+                line("put in", &format!("{left} = {put_in}"));
             }
         }
         let values: Vec<String> = self

@@ -13,7 +13,7 @@ pub mod spectrum;
 pub use figure::{
     Figure, FigureNames, Group, Input, Source, TABLE_DIGITS, UnknownFigure, Value, check_key, why,
 };
-pub use figures::RunEnd;
+pub use figures::{RunEnd, Scales};
 pub use number::{Shown, Unit, shown, shown_ends, shown_with_range, signed_percent};
 
 pub mod measure;

@@ -15,9 +15,10 @@ use super::sheet_form::{SheetForm, field_row_ui, word_ui};
 use super::style;
 use crate::analysis::TABLE_DIGITS;
 use crate::choose::{
-    Choice, GOAL_SHEET, Goal, Need, Parts, Rank, Row, Summary, example_goal, example_parts, needs,
+    AnswerWords, Choice, GOAL_SHEET, Goal, Need, Parts, Rank, Row, Summary, example_goal,
+    example_parts, needs,
 };
-use crate::predict::{bench_cautions, predict};
+use crate::predict::predict;
 use crate::scene::Theme;
 use crate::setup::{MAX_TEXT_BYTES, Setup};
 
@@ -80,8 +81,8 @@ struct Found {
     reasons: Vec<(usize, String)>,
     /// Parts that no answer has.
     left_out: Vec<String>,
-    /// What can hurt somebody with the best answer.
-    cautions: Vec<String>,
+    /// What goes with the best answer.
+    words: AnswerWords,
 }
 
 /// What is shown of a search.
@@ -417,15 +418,11 @@ impl Found {
             .map(|part| part.words(choice))
             .collect();
         let best = summary.answers().next();
-        let cautions = best.and_then(|row| {
-            let (answer, build) = (row.outcome.as_ref().ok()?, choice.build(row)?);
-            let fastest_rad_s = build.pack.voltage_v * build.motor.kv_rad_per_v_s;
-            Some(bench_cautions(&build, &answer.point, fastest_rad_s))
-        });
+        let words = best.and_then(|row| AnswerWords::of(choice, row));
         Self {
             reasons,
             left_out,
-            cautions: cautions.unwrap_or_default(),
+            words: words.unwrap_or_default(),
             summary,
         }
     }
@@ -488,7 +485,13 @@ fn answers_ui(
             });
         }
         more_ui(ui, n, listed);
-        on_a_real_bench_ui(ui, found.cautions.iter().map(String::as_str), theme);
+        if !found.words.doubts.is_empty() {
+            style::heading_ui(ui, "About the first answer", theme);
+        }
+        for doubt in &found.words.doubts {
+            say_ui(ui, doubt, theme);
+        }
+        on_a_real_bench_ui(ui, found.words.cautions.iter().map(String::as_str), theme);
     });
     wish
 }

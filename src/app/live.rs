@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use super::outside;
 use crate::analysis::measure::account;
-use crate::analysis::{Figure, RunEnd, RunFigures, Trailing};
+use crate::analysis::{Figure, RunEnd, RunFigures, Scales, Trailing};
 use crate::machine::Machine;
 use crate::record::{Quantity, Tape, Taping, Trace};
 use crate::setup::Setup;
@@ -27,6 +27,8 @@ pub struct Live {
     /// What the figures are made from, turn by turn.
     trailing: Trailing,
     stored_at_start: Stored,
+    /// How large its quantities can become.
+    scales: Scales,
     /// Instants, in s, and by how many turns the rotor had fallen behind a forced drive.
     slips: VecDeque<(f64, f64)>,
     stopped: Option<String>,
@@ -61,6 +63,7 @@ impl Live {
         let simulator = Simulator::new(setup);
         let mut live = Self {
             stored_at_start: simulator.stored(),
+            scales: Scales::of(setup, simulator.machine()),
             trailing: Trailing::new(simulator.machine().pole_pairs, setup.run.measure_s),
             slips: VecDeque::new(),
             simulator,
@@ -95,6 +98,7 @@ impl Live {
             self.simulator.set_machine(machine, sink);
         }
         self.simulator.set_bench(setup.bench.clone(), sink);
+        self.scales = Scales::of(setup, self.simulator.machine());
         self.slips.clear();
         self.stopped = None;
     }
@@ -196,6 +200,7 @@ impl Live {
             commutations: self.simulator.work().n_commutations,
             in_step: !lost,
             warnings: lost.then(|| lost_words.to_owned()).into_iter().collect(),
+            scales: self.scales,
         };
         let account = account(&self.simulator, &self.stored_at_start);
         Some(RunFigures::from_totals(&totals, &account, &end).1)

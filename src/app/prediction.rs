@@ -12,7 +12,7 @@ use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
     BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions,
-    confirm_in_slices, example_build, figures as figures_of, predict,
+    confirm_in_slices, doubts, example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
 use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves, panels_of_build_in_slices};
@@ -402,10 +402,10 @@ fn limits_ui(ui: &mut Ui, prediction: &Prediction, theme: &Theme) {
         };
         let mark = if over { "! over: " } else { "" };
         let words = format!(
-            "{}: {mark}{used} of {} {unit} ({:.0} %)",
+            "{}: {mark}{used} of {} {unit} ({})",
             limit.name,
             digits(limit.allowed),
-            100.0 * part
+            limit.part_in_words()
         );
         ui.horizontal(|ui| {
             ui.spacing_mut().interact_size.y = style::gap(4.5);
@@ -436,15 +436,7 @@ fn digits(value: f64) -> String {
 
 /// Where the figures stop being true.
 fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
-    let mut doubts = Vec::new();
-    if outcome.prediction.inductance_estimated {
-        let estimate = shown(outcome.build.motor.inductance_h(), Unit::HENRY, DIGITS);
-        doubts.push(format!(
-            "No inductance is given: {estimate} between terminals is an estimate."
-        ));
-    }
-    doubts.extend(outcome.prediction.loaded.regime.doubt().map(str::to_owned));
-    for doubt in doubts {
+    for doubt in doubts(&outcome.build, &outcome.prediction) {
         let words = RichText::new(doubt).color(style::colour(theme.ink_soft));
         ui.add(egui::Label::new(words).wrap());
     }
@@ -482,7 +474,11 @@ fn ranges_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
                     .iter()
                     .find(|figure| figure.key == range.key);
                 let Some(figure) = figure else { continue };
-                let [low, high] = shown_ends([range.low, range.high], figure.unit, DIGITS);
+                let [low, high] = shown_ends(
+                    [range.low, range.high].map(|end| figure.without_dust(end)),
+                    figure.unit,
+                    DIGITS,
+                );
                 ui.label(figure.name);
                 let words = format!("{} to {high}", low.number);
                 ui.label(RichText::new(words).color(ink));

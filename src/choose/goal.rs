@@ -146,7 +146,7 @@ const OWN: [KeySpec; 10] = [
     key("goal.lift_speed", quantity(Q::LinearSpeed, above("0 m/s"), "100 m/s"), Nothing, "\"0.2 m/s\"", "steady speed of the winch's line"),
     key("goal.shaft_speed", quantity(Q::Speed, above("0 rpm"), "1e6 rpm"), Nothing, "\"300 rpm\"", "speed of the load's shaft"),
     key("goal.shaft_torque", quantity(Q::Torque, above("0 Nm"), "100 kNm"), Nothing, "\"0.5 Nm\"", "torque at the load's shaft at that speed, besides the tables of loads"),
-    key("goal.run_time", quantity(Q::Time, above("0 s"), "1e7 s"), Nothing, "\"10 min\"", "least run time on one charge"),
+    key("goal.run_time", quantity(Q::RunningTime, above("0 s"), "1e7 s"), Nothing, "\"10 min\"", "least run time on one charge"),
     key("goal.margin", FREE, Default("0.0"), "0.2", "part of every limit that stays free"),
     key("goal.headroom", FREE, Default("0.0"), "0.05", "part of the duty that stays free"),
     key("goal.parallel_at_most", Kind::Whole { min: 1, max: 100 }, Default("6"), "6", "MOSFETs in parallel, where the controller does not say how many it has"),

@@ -19,6 +19,7 @@
 //! Everything is the closed forms of [`predict`](mod@crate::predict): absent are whether parts fit each
 //! other mechanically, and how they age. Price and mass break ties and decide nothing else.
 
+mod best;
 mod goal;
 mod miss;
 mod needs;
@@ -27,6 +28,7 @@ mod search;
 mod summary;
 mod totals;
 
+pub use best::{AnswerWords, LABELS};
 pub use goal::{GOAL_SHEET, Goal, Target, example_goal};
 pub use miss::{Miss, MissKind};
 pub use needs::{Need, needs};

@@ -4,8 +4,8 @@ use super::goal::Goal;
 use super::miss::{Miss, used_of};
 use super::parts::{Axis, Part, Parts};
 use crate::predict::{
-    Build, Gear, Limit, MeetError, Met, Point, PredictError, Propeller, Regime, Standstill,
-    duty_for, limits,
+    Build, DOUBTED_TIP_MACH, Gear, Limit, Locked, MeetError, Met, Point, PredictError, Propeller,
+    Regime, Standstill, duty_for, limits,
 };
 
 /// Most combinations of one search, so that it ends within minutes and its rows fit into memory.
@@ -24,6 +24,12 @@ pub struct Answer {
     pub run_time_s: Option<f64>,
     /// The fullest limit, where one is given.
     pub tightest: Option<Limit>,
+    /// Current in A with the shaft locked, fully on, where nothing limits it.
+    pub locked_a: f64,
+    /// Speed of a propeller's tips in m/s.
+    pub tip_m_s: Option<f64>,
+    /// Whether those are so fast that the propeller's coefficients are doubted.
+    pub tips_doubted: bool,
 }
 
 impl Answer {
@@ -39,11 +45,12 @@ impl Answer {
             words += &format!(", {:.3} min", Digits(time_s / 60.0));
         }
         if let Some(limit) = &self.tightest {
-            words += &format!(
-                "; fullest: {} ({:.0} %)",
-                used_of(limit),
-                100.0 * limit.part()
-            );
+            words += &format!("; fullest: {} ({})", used_of(limit), limit.part_in_words());
+        } else {
+            words += "; no limit is given";
+        }
+        if let (Some(tip_m_s), true) = (self.tip_m_s, self.tips_doubted) {
+            words += &format!("; tips at {:.3} m/s, too fast", Digits(tip_m_s));
         }
         if self.point.regime != Regime::Continuous {
             words += "; only about";
@@ -393,6 +400,7 @@ impl Choice {
                 name,
                 used,
                 allowed,
+                from: 0.0,
                 unit,
             })
         };
@@ -487,12 +495,22 @@ impl Choice {
                 wanted_s,
             });
         }
+        let load_rad_s = met.point.speed_rad_s / build.gear.ratio;
+        let tips = build
+            .loads
+            .propeller
+            .map(|propeller| (propeller, load_rad_s));
         Ok(Answer {
             parallel: build.controller.parallel,
             duty: met.duty,
             point: met.point,
             run_time_s,
             tightest,
+            locked_a: Locked::of(build).current_a,
+            tip_m_s: tips.map(|(propeller, speed_rad_s)| propeller.tip_m_s(speed_rad_s)),
+            tips_doubted: tips.is_some_and(|(propeller, speed_rad_s)| {
+                propeller.tip_mach(speed_rad_s) > DOUBTED_TIP_MACH
+            }),
         })
     }
 }

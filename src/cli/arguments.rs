@@ -252,7 +252,7 @@ pub(crate) struct PredictArguments {
     /// Simulate the predicted point in full and lay both side by side
     #[arg(long)]
     pub(crate) confirm: bool,
-    /// Trials from which ranges are taken, where inputs carry tolerances: "920 rpm/V ± 5 %"
+    /// Trials from which ranges are taken, 100 to 100000, where inputs carry tolerances: "920 rpm/V ± 5 %"
     #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u32).range(100..=100_000))]
     pub(crate) trials: u32,
     /// Seed of the trials; the same seed gives the same ranges
@@ -311,7 +311,7 @@ pub(crate) struct ChooseArguments {
     /// Write an answer as a build file; an existing file is not overwritten
     #[arg(short, long, value_name = "FILE.toml")]
     pub(crate) output: Option<PathBuf>,
-    /// Which answer is written, counted from the best
+    /// Which answer is written, counted from 1, the best
     #[arg(long, value_name = "N", default_value_t = 1, requires = "output", value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) pick: u32,
     /// Write all combinations, each with its figures or its reason
@@ -323,7 +323,7 @@ pub(crate) struct ChooseArguments {
     /// Explain what the goal asks instead: formula, what went in, source; `all` for each
     #[arg(long, value_name = "FIGURE")]
     pub(crate) why: Vec<String>,
-    /// Threads; left out: one for each core. The answers are the same with any number
+    /// Threads, 1 to 1024; left out: one for each core. The answers are the same with any number
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
     pub(crate) threads: Option<u32>,
 }
@@ -399,7 +399,7 @@ pub(crate) struct CaptureArguments {
     /// Speed of the shaft; may carry its uncertainty, "1204 rpm ± 3 rpm"; left out: ± 0.2 %
     #[arg(long, value_name = "SPEED")]
     pub(crate) speed: Option<String>,
-    /// Pole pairs, where they are known
+    /// Pole pairs, 1 to 1000, where they are known
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub(crate) pole_pairs: Option<u32>,
     /// Expanded uncertainty of the volts in percent; 3: common practice for oscilloscopes, no source
@@ -456,13 +456,13 @@ pub(crate) struct WindArguments {
     /// Coil span in slots; 1 winds each coil round one tooth
     #[arg(long, default_value_t = 1, value_name = "SLOTS")]
     pub(crate) span: u32,
-    /// Turns of a coil, for the list and the picture
+    /// Turns of a coil, 1 to 100000, for the list and the picture
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub(crate) turns: Option<u32>,
     /// Connection, for the list and the picture
     #[arg(long, value_enum, default_value_t)]
     pub(crate) connection: ConnectionName,
-    /// Parallel paths of a phase, for the list and the picture; left out: 1, or as in the setup
+    /// Parallel paths of a phase, 1 to 1200, for the list and the picture; left out: 1, or as in the setup
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1200))]
     pub(crate) paths: Option<u32>,
     /// Print a numbered list to wind by: coil by coil, cross-overs, leads and joints
@@ -512,7 +512,7 @@ pub(crate) struct CompareArguments {
     /// Bare diameters of one strand, each with its unit
     #[arg(long, value_name = "LIST")]
     pub(crate) wire: Option<String>,
-    /// star, delta or both
+    /// star, delta, or both of them: star,delta
     #[arg(long, value_name = "LIST")]
     pub(crate) connection: Option<String>,
     /// Magnet arcs as parts of the pole pitch
@@ -548,7 +548,7 @@ pub(crate) struct CompareArguments {
     /// Theme of the picture
     #[arg(long, value_enum, default_value_t = ThemeName::Light)]
     pub(crate) theme: ThemeName,
-    /// Threads; left out: one for each core. The rows are the same with any number
+    /// Threads, 1 to 1024; left out: one for each core. The rows are the same with any number
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1024))]
     pub(crate) threads: Option<u32>,
     /// Compute only one part of the candidates: 2/8 is the second of eight
@@ -582,22 +582,22 @@ pub(crate) struct RewindArguments {
     /// Current without load
     #[arg(long, value_name = "QUANTITY")]
     pub(crate) no_load_current: Option<String>,
-    /// Turns of a coil as it is
+    /// Turns of a coil as it is, 1 to 100000
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub(crate) turns: u32,
-    /// Turns of a coil as it shall be; left out: the same
+    /// Turns of a coil as it shall be, 1 to 100000; left out: the same
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub(crate) to_turns: Option<u32>,
     /// Bare diameter of one strand as it is; without both wires the slots stay as full as they are
     #[arg(long, value_name = "QUANTITY", requires = "to_wire")]
     pub(crate) wire: Option<String>,
-    /// Strands in hand as they are
+    /// Strands in hand as they are, 1 to 10000
     #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub(crate) strands: u32,
     /// Bare diameter of one strand as it shall be
     #[arg(long, value_name = "QUANTITY", requires = "wire")]
     pub(crate) to_wire: Option<String>,
-    /// Strands in hand as they shall be
+    /// Strands in hand as they shall be, 1 to 10000
     #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub(crate) to_strands: u32,
     /// Connection as it is

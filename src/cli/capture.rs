@@ -276,6 +276,7 @@ fn json(
     object.insert("expanded_uncertainty".into(), ranges.into());
     object.insert("rows".into(), capture.times_s.len().into());
     object.insert("bad_rows".into(), capture.n_bad.into());
+    object.insert("cautions".into(), vec![found.caution()].into());
     match found {
         Found::Spun(spun) => {
             let poles: Vec<f64> = spun.poles.iter().map(|(size, _)| *size).collect();

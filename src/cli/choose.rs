@@ -10,10 +10,10 @@ use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input};
 use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown};
 use crate::choose::{
-    Answer, Axis, Choice, MissTally, Need, Parts, Rank, Row, Summary, example_goal, example_parts,
-    needs,
+    Answer, AnswerWords, Axis, Choice, MissTally, Need, Parts, Rank, Row, Summary, example_goal,
+    example_parts, needs,
 };
-use crate::predict::{Regime, bench_cautions};
+use crate::predict::Regime;
 
 /// rpm of one rad/s.
 const RPM: f64 = 30.0 / std::f64::consts::PI;
@@ -134,7 +134,7 @@ fn write_build(choice: &Choice, summary: &Summary, pick: u32, path: &Path) -> Re
 /// One column of figures of an answer: its key, and its value in SI units or as keys say.
 type Column = (&'static str, fn(&Answer) -> Option<f64>);
 
-const COLUMNS: [Column; 14] = [
+const COLUMNS: [Column; 16] = [
     ("parallel", |a| Some(f64::from(a.parallel))),
     ("duty", |a| Some(a.duty)),
     ("speed_rpm", |a| Some(a.point.speed_rad_s * RPM)),
@@ -155,6 +155,8 @@ const COLUMNS: [Column; 14] = [
     ("only_about", |a| {
         Some(f64::from(u8::from(a.point.regime != Regime::Continuous)))
     }),
+    ("locked_current_a", |a| Some(a.locked_a)),
+    ("tip_speed_m_s", |a| a.tip_m_s),
 ];
 
 /// A number as it is; nothing where there is none.
@@ -263,6 +265,7 @@ fn json(
             })
         })
         .collect();
+    let words = best_words(choice, summary).unwrap_or_default();
     let object = serde_json::json!({
         "title": choice.goal().title,
         "combinations": summary.n_rows(),
@@ -270,6 +273,8 @@ fn json(
         "answers": answers,
         "reasons": summary.reasons().iter().map(tally).collect::<Vec<_>>(),
         "parts_left_out": left_out,
+        "warnings": words.doubts,
+        "cautions": words.cautions,
     });
     terminal.json(&object)
 }
@@ -288,15 +293,14 @@ impl Print<'_> {
     fn asked(&self, asked: &[Need], terminal: &mut Terminal<'_>) -> io::Result<()> {
         terminal.title(&self.choice.goal().title, "\n")?;
         writeln!(terminal.out, "The goal asks")?;
-        for need in asked.iter().take(self.top) {
+        let most = self.top.max(1);
+        for need in asked.iter().take(most) {
             writeln!(terminal.out, "  {}", in_a_line(need))?;
         }
-        if asked.len() > self.top {
-            writeln!(
-                terminal.out,
-                "  and {} more propellers, with --top N",
-                asked.len() - self.top
-            )?;
+        if asked.len() > most {
+            let n = asked.len() - most;
+            let s = if n == 1 { "" } else { "s" };
+            writeln!(terminal.out, "  and {n} more propeller{s}, with --top N")?;
         }
         Ok(())
     }
@@ -389,29 +393,23 @@ impl Print<'_> {
 
     /// What the answers rest on, and the cautions.
     fn last_words(&self, terminal: &mut Terminal<'_>) -> io::Result<()> {
-        let Some(row) = self.summary.answers().next() else {
+        let Some(words) = best_words(self.choice, self.summary) else {
             return Ok(());
         };
-        let (Ok(answer), Some(build)) = (&row.outcome, self.choice.build(row)) else {
-            return Ok(());
-        };
-        let out = &mut *terminal.out;
-        if build.motor.line_inductance_h.is_none() {
-            writeln!(
-                out,
-                "\nThe best motor's inductance is not given and estimated: the truth may ask for more duty or less."
-            )?;
+        if !words.doubts.is_empty() {
+            writeln!(terminal.out, "\nAbout the first answer")?;
+            for doubt in &words.doubts {
+                terminal.wrapped("  ", "  ", doubt)?;
+            }
         }
-        let fastest_rad_s = build.pack.voltage_v * build.motor.kv_rad_per_v_s;
-        let mut found = bench_cautions(&build, &answer.point, fastest_rad_s);
-        found.push(LABELS.to_owned());
-        terminal.cautions(&found)
+        terminal.cautions(&words.cautions)
     }
 }
 
-/// What goes before all that is chosen.
-const LABELS: &str = "These are closed forms of labels. Data sheets of the real parts, and whoever is licensed where rules ask \
-     for one, go before these lines.";
+/// What goes with the first answer.
+fn best_words(choice: &Choice, summary: &Summary) -> Option<AnswerWords> {
+    AnswerWords::of(choice, summary.answers().next()?)
+}
 
 /// What the goal asks, in one line.
 fn in_a_line(need: &Need) -> String {

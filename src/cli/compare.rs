@@ -206,13 +206,18 @@ fn axes(arguments: &CompareArguments, setup: &Setup) -> Result<Axes, Failure> {
     let connections = match &arguments.connection {
         Some(names) => {
             let mut chosen = Vec::new();
-            for name in names.split(',').map(str::trim) {
+            let list = if names.trim() == "both" {
+                "star,delta"
+            } else {
+                names
+            };
+            for name in list.split(',').map(str::trim) {
                 let known = [Connection::Star, Connection::Delta];
                 let Some(connection) = known.into_iter().find(|known| known.word() == name) else {
                     return Err(Failure::Option {
                         option: "--connection",
                         text: names.clone(),
-                        wanted: "star, delta, or star,delta".to_owned(),
+                        wanted: "star, delta, or both".to_owned(),
                     });
                 };
                 if !chosen.contains(&connection) {

@@ -6,6 +6,7 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
 
 use super::ReadError;
 use super::files::FileError;
+use super::kind::FileKind;
 use super::lesson_files::FolderError;
 use crate::analysis::UnknownFigure;
 use crate::export::csv::WaveformError;
@@ -30,8 +31,22 @@ pub enum Failure {
         /// Of how many.
         n_read: usize,
     },
-    /// A setup file could not be read at all.
-    Unreadable(ReadError),
+    /// A file could not be read at all.
+    Unreadable {
+        /// Why.
+        error: ReadError,
+        /// What kind of file it should be.
+        wanted: FileKind,
+    },
+    /// A file is of another kind than the command takes.
+    OtherKind {
+        /// What messages call it.
+        name: String,
+        /// What it is.
+        is: FileKind,
+        /// What the command takes.
+        wanted: FileKind,
+    },
     /// Standard input could not be read.
     Input(std::io::Error),
     /// Standard input is not text.
@@ -174,7 +189,8 @@ impl Failure {
         match self {
             Self::Setup(_)
             | Self::Setups { .. }
-            | Self::Unreadable(_)
+            | Self::Unreadable { .. }
+            | Self::OtherKind { .. }
             | Self::Input(_)
             | Self::InputNotText { .. }
             | Self::Figure(_)
@@ -274,9 +290,31 @@ impl std::fmt::Display for Failure {
             Self::Setups { n_wrong, n_read } => {
                 write!(f, "{n_wrong} of {n_read} setups cannot be used")
             }
-            Self::Unreadable(error) => {
+            Self::Unreadable {
+                error: error @ ReadError::Missing { nearest: None, .. },
+                wanted,
+            } if *wanted != FileKind::Setup => write!(f, "{error}\n  {}", wanted.example()),
+            Self::Unreadable { error, .. } => {
                 write!(f, "{error}")?;
                 error.help().map_or(Ok(()), |help| write!(f, "\n  {help}"))
+            }
+            Self::OtherKind { name, is, wanted } => {
+                write!(
+                    f,
+                    "{name} is {}, and {} is needed here",
+                    is.name(),
+                    wanted.name()
+                )?;
+                if name == STANDARD_INPUT {
+                    write!(f, "\n  {}", wanted.example())
+                } else {
+                    write!(
+                        f,
+                        "\n  `{}` takes it; {}",
+                        is.command(name),
+                        wanted.example()
+                    )
+                }
             }
             Self::Input(error) => write!(f, "standard input cannot be read: {error}"),
             Self::InputNotText { line } => {
@@ -313,9 +351,24 @@ impl std::fmt::Display for Failure {
             Self::Predict(error) => write!(f, "{error}"),
             Self::NoMotor(error) => write!(f, "{error}"),
             Self::Unfinished(error) => write!(f, "{error}"),
-            Self::CaptureFile { path, reason } => {
-                write!(f, "{} cannot be read: {reason}", shown_path(path))
-            }
+            Self::CaptureFile { path, reason } => match reason.kind() {
+                std::io::ErrorKind::NotFound => write!(
+                    f,
+                    "there is no file {}\n  `wyebench capture --example` prints an invented capture to start from",
+                    shown_path(path)
+                ),
+                std::io::ErrorKind::IsADirectory => write!(
+                    f,
+                    "{} is a folder\n  name the CSV file in it",
+                    shown_path(path)
+                ),
+                std::io::ErrorKind::PermissionDenied => write!(
+                    f,
+                    "{} may not be read\n  ask for the right to read it, or copy it",
+                    shown_path(path)
+                ),
+                _ => write!(f, "{} cannot be read: {reason}", shown_path(path)),
+            },
             Self::Capture { name, reason } => write!(f, "{name}: {reason}"),
             Self::TooManySamples {
                 n_samples,
@@ -379,10 +432,13 @@ impl std::fmt::Display for Failure {
 
 impl std::error::Error for Failure {}
 
+/// What messages call a text that came without a file.
+pub(crate) const STANDARD_INPUT: &str = "standard input";
+
 /// A path as messages quote it.
 pub(crate) fn shown_path(path: &std::path::Path) -> String {
     if path.as_os_str() == "-" {
-        "standard input".to_owned()
+        STANDARD_INPUT.to_owned()
     } else {
         format!("`{}`", path.display())
     }

@@ -73,6 +73,11 @@ pub enum FileError {
         /// The path.
         path: PathBuf,
     },
+    /// A file stands where a folder is to be made.
+    NotFolder {
+        /// The path.
+        path: PathBuf,
+    },
     /// The file is there, and must not be overwritten.
     Exists {
         /// The path.
@@ -133,6 +138,12 @@ impl std::fmt::Display for FileError {
                 folder.display()
             ),
             Self::IsFolder { path } => write!(f, "`{}` is a folder, not a file", path.display()),
+            Self::NotFolder { path } => write!(
+                f,
+                "`{0}` is a file, and a folder `{0}` is needed for what is written: rename or move that file, or work \
+                 in another folder",
+                path.display()
+            ),
             Self::Exists { path } => {
                 write!(
                     f,

@@ -25,9 +25,11 @@ pub(crate) fn command(
     );
     let folder = Path::new(FOLDER);
     std::fs::create_dir_all(folder).map_err(|error| {
-        Failure::File(FileError::NotWritable {
-            path: folder.to_path_buf(),
-            error,
+        let path = folder.to_path_buf();
+        Failure::File(if path.is_file() {
+            FileError::NotFolder { path }
+        } else {
+            FileError::NotWritable { path, error }
         })
     })?;
     let at = |name: &str| folder.join(name);
@@ -43,7 +45,7 @@ pub(crate) fn command(
     };
     let figures = target("figures.json", Format::Json)?;
     let report = run_setup(setup, &wanted)?;
-    let json = serde_json::to_string_pretty(&report.run_figures)? + "\n";
+    let json = serde_json::to_string_pretty(&report.json())? + "\n";
     write_whole(figures.path(), json.as_bytes())?;
     table::print(&setup.title, &report, terminal)?;
     writeln!(terminal.out, "\nWritten")?;

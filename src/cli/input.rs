@@ -3,44 +3,53 @@
 use std::io::{self, Read};
 use std::path::Path;
 
+use super::kind::FileKind;
 use super::{Failure, read_setup_file};
 use crate::choose::{Goal, Parts};
 use crate::predict::Build;
 use crate::readings::BenchSheet;
 use crate::readings::capture::MAX_CAPTURE_BYTES;
-use crate::setup::{MAX_TEXT_BYTES, Setup};
+use crate::setup::{MAX_TEXT_BYTES, Setup, SetupErrors};
 
 /// Reads and checks the setup at `path`; `-` is standard input.
 pub(crate) fn read_setup(path: &Path) -> Result<Setup, Failure> {
-    let (text, name) = read_text(path)?;
-    Setup::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    Ok(read_as(path, FileKind::Setup, Setup::parse)?.0)
 }
 
 /// Reads and checks the build file at `path`, `-` is standard input; and its text as it was.
 pub(crate) fn read_build(path: &Path) -> Result<(Build, String), Failure> {
-    let (text, name) = read_text(path)?;
-    let build = Build::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))?;
-    Ok((build, text))
+    read_as(path, FileKind::Build, Build::parse)
 }
 
 /// Reads and checks the goal file at `path`; `-` is standard input.
 pub(crate) fn read_goal(path: &Path) -> Result<Goal, Failure> {
-    let (text, name) = read_text(path)?;
-    Goal::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    Ok(read_as(path, FileKind::Goal, Goal::parse)?.0)
 }
 
 /// Reads and checks the table of parts at `path`; `-` is standard input.
 pub(crate) fn read_parts(path: &Path) -> Result<Parts, Failure> {
-    let (text, name) = read_text(path)?;
-    Parts::parse(&text, &name).map_err(|errors| Failure::Setup(Box::new(errors)))
+    Ok(read_as(path, FileKind::Parts, Parts::parse)?.0)
 }
 
 /// Reads and checks the readings file at `path`, `-` is standard input; and its text as it was.
 pub(crate) fn read_readings(path: &Path) -> Result<(BenchSheet, String), Failure> {
-    let (text, name) = read_text(path)?;
-    let sheet = BenchSheet::parse(&text, &name);
-    let sheet = sheet.map_err(|errors| Failure::Setup(Box::new(errors)))?;
-    Ok((sheet, text))
+    read_as(path, FileKind::Readings, BenchSheet::parse)
+}
+
+/// Reads a file of a kind; one that is of another kind is told as that, and not by its problems.
+fn read_as<T>(
+    path: &Path,
+    wanted: FileKind,
+    parse: impl Fn(&str, &str) -> Result<T, SetupErrors>,
+) -> Result<(T, String), Failure> {
+    let (text, name) = read_text(path, wanted)?;
+    match parse(&text, &name) {
+        Ok(value) => Ok((value, text)),
+        Err(errors) => Err(match wanted.rather(&text, errors.problems().len()) {
+            Some(is) => Failure::OtherKind { name, is, wanted },
+            None => Failure::Setup(Box::new(errors)),
+        }),
+    }
 }
 
 /// The bytes of a capture at `path`, one more than is taken where there are too many; `-` is
@@ -69,12 +78,12 @@ pub(crate) fn read_capture(path: &Path) -> Result<Vec<u8>, Failure> {
 }
 
 /// The text at `path` and what messages call it.
-fn read_text(path: &Path) -> Result<(String, String), Failure> {
+fn read_text(path: &Path, wanted: FileKind) -> Result<(String, String), Failure> {
     Ok(if path.as_os_str() == "-" {
         (read_stdin()?, "standard input".to_owned())
     } else {
         (
-            read_setup_file(path).map_err(Failure::Unreadable)?,
+            read_setup_file(path).map_err(|error| Failure::Unreadable { error, wanted })?,
             path.display().to_string(),
         )
     })

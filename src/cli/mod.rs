@@ -19,6 +19,7 @@ mod headless;
 mod input;
 mod inspect;
 mod interrupt;
+mod kind;
 mod lesson;
 pub mod lesson_files;
 mod lists;
@@ -45,6 +46,7 @@ pub use arguments::Arguments;
 use arguments::Command;
 pub use compare::JoinError;
 pub use failure::Failure;
+pub use kind::FileKind;
 pub use read::{ReadError, read_setup_file};
 
 /// Where results and messages go, and whether they are coloured.

@@ -9,14 +9,20 @@ use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends};
 use crate::export::picture::Picture;
 use crate::export::report::{PredictionPage, prediction_report};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, duty_curve,
-    example_build, figures, load_curve, predict, spread,
+    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, doubts,
+    duty_curve, example_build, figures, load_curve, predict, setup_text, spread,
 };
 use crate::scene::curves::{build_curves, curves as scene_of_curves, panels_of_build};
 use crate::scene::to_svg;
 
 /// rpm of one rad/s.
 const RPM: f64 = 30.0 / std::f64::consts::PI;
+
+/// What goes with the figures: where they stop being true, and what can hurt somebody.
+struct Words {
+    doubts: Vec<String>,
+    cautions: Vec<String>,
+}
 
 /// Predicts a build.
 pub(crate) fn command(
@@ -33,10 +39,7 @@ pub(crate) fn command(
     let prediction = predict(&build).map_err(Failure::Predict)?;
     let list = figures(&build, &prediction);
     if let Some(path) = &arguments.setup {
-        write_new(
-            path,
-            build.to_setup(&prediction.loaded).to_toml().as_bytes(),
-        )?;
+        write_new(path, setup_text(&build, &prediction.loaded).as_bytes())?;
     }
     let trials = usize::try_from(arguments.trials).unwrap_or(usize::MAX);
     let wants_spread = arguments.why.is_empty() || report.is_some();
@@ -56,6 +59,10 @@ pub(crate) fn command(
             target,
         )?;
     }
+    let found = Words {
+        doubts: doubts(&build, &prediction),
+        cautions: bench_cautions(&build, &prediction.loaded, prediction.no_load.speed_rad_s),
+    };
     if let Some(target) = &report {
         let panels =
             panels_of_build(&build, &prediction, confirmed.as_ref()).map_err(Failure::Predict)?;
@@ -67,7 +74,8 @@ pub(crate) fn command(
             spread: ranges.as_ref(),
             confirmed: confirmed.as_ref(),
             panels: &panels,
-            cautions: &bench_cautions(&build, &prediction.loaded, prediction.no_load.speed_rad_s),
+            doubts: &found.doubts,
+            cautions: &found.cautions,
         })?;
         write_whole(target.path(), page.as_bytes())?;
     }
@@ -77,6 +85,7 @@ pub(crate) fn command(
             &prediction,
             ranges.as_ref(),
             confirmed.as_ref(),
+            &found,
             terminal,
         );
     }
@@ -95,7 +104,14 @@ pub(crate) fn command(
     if arguments.confirm {
         side_by_side(confirmed.as_ref(), &prediction.loaded, terminal)?;
     }
-    last_words(&build, &prediction, terminal)?;
+    last_words(&found, terminal)?;
+    if let Some(path) = &arguments.setup {
+        writeln!(
+            terminal.out,
+            "\nWhat no label tells of the setup is assumed: the top of {} names it.",
+            path.display()
+        )?;
+    }
     let written = [&arguments.setup, &arguments.plot, &arguments.report];
     Ok(terminal.wrote(written.map(Option::as_deref))?)
 }
@@ -132,6 +148,7 @@ fn json(
     prediction: &Prediction,
     ranges: Option<&Spread>,
     confirmed: Option<&Confirmed>,
+    words: &Words,
     terminal: &mut Terminal<'_>,
 ) -> Result<(), Failure> {
     let mut object = serde_json::Map::new();
@@ -153,10 +170,12 @@ fn json(
     let limits = prediction.limits.iter().map(|limit| {
         serde_json::json!({
             "name": limit.name, "unit": limit.unit, "used": finite(limit.used),
-            "allowed": limit.allowed, "part": finite(limit.part()),
+            "allowed": limit.allowed, "from": limit.from, "part": finite(limit.part()),
         })
     });
     object.insert("limits".into(), limits.collect());
+    object.insert("warnings".into(), words.doubts.clone().into());
+    object.insert("cautions".into(), words.cautions.clone().into());
     if let Some(spread) = ranges {
         let ranges = spread.ranges.iter().map(|range| {
             let influences: serde_json::Map<_, _> = range
@@ -228,10 +247,10 @@ fn limits(prediction: &Prediction, terminal: &mut Terminal<'_>) -> io::Result<()
         };
         writeln!(
             terminal.out,
-            "  {:<22}  {mark}{used} of {:.4} {unit} ({:.0} %){end}",
+            "  {:<22}  {mark}{used} of {:.4} {unit} ({}){end}",
             limit.name,
             Short(limit.allowed),
-            100.0 * limit.part()
+            limit.part_in_words()
         )?;
     }
     Ok(())
@@ -251,7 +270,11 @@ fn print_ranges(list: &[Figure], spread: &Spread, terminal: &mut Terminal<'_>) -
         let Some(figure) = list.iter().find(|figure| figure.key == range.key) else {
             continue;
         };
-        let [low, high] = shown_ends([range.low, range.high], figure.unit, TABLE_DIGITS);
+        let [low, high] = shown_ends(
+            [range.low, range.high].map(|end| figure.without_dust(end)),
+            figure.unit,
+            TABLE_DIGITS,
+        );
         let from: Vec<String> = range
             .influences
             .iter()
@@ -389,24 +412,9 @@ fn side_by_side(
 }
 
 /// What the figures rest on, and the cautions.
-fn last_words(
-    build: &Build,
-    prediction: &Prediction,
-    terminal: &mut Terminal<'_>,
-) -> io::Result<()> {
-    let point = &prediction.loaded;
-    let mut words = Vec::new();
-    if prediction.inductance_estimated {
-        words.push(format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
+fn last_words(words: &Words, terminal: &mut Terminal<'_>) -> io::Result<()> {
+    if !words.doubts.is_empty() {
+        writeln!(terminal.out, "\n{}", words.doubts.join("\n"))?;
     }
-    words.extend(point.regime.doubt().map(str::to_owned));
-    if !words.is_empty() {
-        writeln!(terminal.out, "\n{}", words.join("\n"))?;
-    }
-    let found = bench_cautions(build, point, prediction.no_load.speed_rad_s);
-    terminal.cautions(&found)
+    terminal.cautions(&words.cautions)
 }

@@ -280,5 +280,6 @@ fn json(
     object.insert("label".into(), label.collect());
     let next: Vec<&str> = verdict.next.iter().map(|step| step.what.as_str()).collect();
     object.insert("next".into(), next.into());
+    object.insert("cautions".into(), bench_cautions(sheet, estimates).into());
     terminal.json(&object)
 }

@@ -6,7 +6,8 @@ use super::arguments::RewindArguments;
 use super::{Failure, Terminal};
 use crate::analysis::{Unit, shown};
 use crate::machine::rewind::{Coils, LineEmf, Measured, WINDING_CAUTIONS, rewind};
-use crate::setup::{Connection, Quantity, parse_quantity};
+use crate::predict::BUILD_SHEET;
+use crate::setup::{Connection, Kind, SETUP_SHEET, Sheet, parse_quantity, value_in_range};
 
 /// The keys of the JSON form; null where not asked.
 #[derive(Debug, Serialize)]
@@ -22,29 +23,38 @@ struct Report {
     torque_per_root_watt_ratio: f64,
     copper_ratio: f64,
     flags: Vec<String>,
+    cautions: [&'static str; WINDING_CAUTIONS.len()],
 }
 
 /// Copper over what was in the slots, above which it cannot be wound: a slot wound by hand is filled
 /// to a third, one wound with great care to half (common practice, no source).
 const MOST_COPPER: f64 = 1.6;
 
-/// A quantity from an option; `None` where it is not given.
+/// What a flat-topped EMF does in a delta, whose windings close a ring.
+const CIRCULATES: &str = "in delta the third harmonic of a flat-topped EMF drives a current round the ring of windings: it \
+     heats without turning, and no figure here has it in; `wyebench run` of a setup in delta does";
+
+/// A quantity from an option, within what the key of a file allows; `None` where it is not given.
 fn quantity(
     option: &'static str,
     text: Option<&String>,
-    quantity: Quantity,
+    (sheet, key): (&Sheet, &str),
 ) -> Result<Option<f64>, Failure> {
-    let Some(text) = text else {
+    let (Some(text), Some(spec)) = (text, sheet.key_spec(key)) else {
+        return Ok(None);
+    };
+    let Kind::Quantity { quantity, .. } = spec.kind else {
         return Ok(None);
     };
     match parse_quantity(text, quantity) {
-        Ok(value) if value.is_finite() && value > 0.0 => Ok(Some(value)),
+        Ok(value) if value > 0.0 && value_in_range(sheet, key, value) => Ok(Some(value)),
         _ => Err(Failure::Option {
             option,
             text: text.clone(),
             wanted: format!(
-                "{} above 0: number and unit in one text; units: {}",
+                "{} ({}, not 0): number and unit in one text; units: {}",
                 quantity.name(),
+                spec.kind.allowed(),
                 quantity.unit_list()
             ),
         }),
@@ -55,30 +65,40 @@ pub(crate) fn command(
     arguments: &RewindArguments,
     terminal: &mut Terminal<'_>,
 ) -> Result<(), Failure> {
-    let needed = |option, text: &String, kind| {
-        quantity(option, Some(text), kind).map(Option::unwrap_or_default)
+    let of_build = |option, text: Option<&String>, key| quantity(option, text, (&BUILD_SHEET, key));
+    let needed = |option, text: &String, key| {
+        of_build(option, Some(text), key).map(Option::unwrap_or_default)
     };
-    let kv_rad = needed("--kv", &arguments.kv, Quantity::SpeedPerVoltage)?;
+    let kv_rad = needed("--kv", &arguments.kv, "motor.kv")?;
     let measured = Measured {
         kv_rpm_per_v: kv_rad * 30.0 / std::f64::consts::PI,
-        line_resistance_ohm: needed("--resistance", &arguments.resistance, Quantity::Resistance)?,
-        line_inductance_h: quantity(
+        line_resistance_ohm: needed(
+            "--resistance",
+            &arguments.resistance,
+            "motor.line_resistance",
+        )?,
+        line_inductance_h: of_build(
             "--inductance",
             arguments.inductance.as_ref(),
-            Quantity::Inductance,
+            "motor.line_inductance",
         )?,
-        current_a: quantity("--current", arguments.current.as_ref(), Quantity::Current)?,
-        no_load_current_a: quantity(
+        current_a: of_build(
+            "--current",
+            arguments.current.as_ref(),
+            "motor.current_limit",
+        )?,
+        no_load_current_a: of_build(
             "--no-load-current",
             arguments.no_load_current.as_ref(),
-            Quantity::Current,
+            "motor.no_load_current",
         )?,
     };
     let area = |diameter: Option<f64>, strands: u32| {
         diameter.map(|d| 0.25 * std::f64::consts::PI * d * d * f64::from(strands))
     };
-    let wire = quantity("--wire", arguments.wire.as_ref(), Quantity::Length)?;
-    let to_wire = quantity("--to-wire", arguments.to_wire.as_ref(), Quantity::Length)?;
+    let of_wire = (&SETUP_SHEET, "machine.geometry.wire_diameter");
+    let wire = quantity("--wire", arguments.wire.as_ref(), of_wire)?;
+    let to_wire = quantity("--to-wire", arguments.to_wire.as_ref(), of_wire)?;
     let connection = |name: super::arguments::ConnectionName| match name {
         super::arguments::ConnectionName::Star => Connection::Star,
         super::arguments::ConnectionName::Delta => Connection::Delta,
@@ -130,6 +150,9 @@ pub(crate) fn command(
                 .to_owned(),
         );
     }
+    if to.connection == Connection::Delta && arguments.trapezoid {
+        flags.push(CIRCULATES.to_owned());
+    }
     let report = Report {
         kv_rpm_per_v: new.kv_rpm_per_v,
         torque_constant_nm_per_a: new.kt_nm_per_a,
@@ -140,6 +163,7 @@ pub(crate) fn command(
         torque_per_root_watt_ratio: new.torque_per_root_watt,
         copper_ratio: new.copper,
         flags,
+        cautions: WINDING_CAUTIONS,
     };
     if arguments.json {
         writeln!(terminal.out, "{}", serde_json::to_string_pretty(&report)?)?;
@@ -189,7 +213,7 @@ fn print(report: &Report, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
     for flag in &report.flags {
         writeln!(terminal.out, "⚠ {flag}")?;
     }
-    for caution in WINDING_CAUTIONS {
+    for caution in report.cautions {
         writeln!(terminal.out, "⚠ {caution}")?;
     }
     Ok(())

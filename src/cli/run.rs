@@ -4,20 +4,27 @@ use std::cell::RefCell;
 use std::io::Write;
 use std::path::Path;
 
+use serde::Serialize;
+
 use super::arguments::{RunArguments, ThemeName};
 use super::files::{Format, OutputTarget, WholeFile, finish_together};
 use super::progress::Progress;
 use super::{Failure, Terminal, input, table};
-use crate::analysis::caution::{Hazards, cautions};
-use crate::analysis::{self, Figure, RunEnd, RunFigures, RunOutcome, WindowTotals, check_key};
+use crate::analysis::caution::{Hazards, STANDING_RPM, Told, cautions};
+use crate::analysis::{
+    self, Figure, RunEnd, RunFigures, RunOutcome, Scales, WindowTotals, check_key,
+};
 use crate::export::csv::WaveformWriter;
 use crate::export::strips::Strips;
 use crate::export::vcd::{Analogue, DumpError, LegDump};
 use crate::machine::Machine;
 use crate::record::{Event, Record, Sample, Sampler};
 use crate::scene::Theme;
-use crate::setup::{Chop, Commutation, Connection, Construction, Gates, Setup};
+use crate::setup::{Bench, Chop, Commutation, Connection, Construction, Gates, Setup};
 use crate::sim::{Piece, Sink};
+
+/// rpm of one rad/s.
+const RPM: f64 = 30.0 / std::f64::consts::PI;
 
 /// Files that a run writes, checked.
 #[derive(Debug, Default)]
@@ -43,6 +50,24 @@ pub(crate) struct Report {
     pub(crate) cautions: Vec<String>,
 }
 
+/// What `--json` prints of a run: the keys of the contract, and the cautions.
+#[derive(Debug, Serialize)]
+pub(crate) struct RunJson<'a> {
+    #[serde(flatten)]
+    figures: &'a RunFigures,
+    cautions: &'a [String],
+}
+
+impl Report {
+    /// As one JSON object.
+    pub(crate) fn json(&self) -> RunJson<'_> {
+        RunJson {
+            figures: &self.run_figures,
+            cautions: &self.cautions,
+        }
+    }
+}
+
 pub(crate) fn command(
     arguments: &RunArguments,
     terminal: &mut Terminal<'_>,
@@ -66,7 +91,7 @@ pub(crate) fn command(
     let setup = input::read_setup(&arguments.setup)?;
     let report = run_setup(&setup, &wanted)?;
     if arguments.json {
-        terminal.json(&report.run_figures)?;
+        terminal.json(&report.json())?;
     } else if arguments.why.is_empty() {
         table::print(&setup.title, &report, terminal)?;
     } else {
@@ -121,21 +146,28 @@ pub(crate) fn run_setup(setup: &Setup, wanted: &Wanted) -> Result<Report, Failur
 
 fn report(setup: &Setup, outcome: &RunOutcome, window: &WindowTotals, kept: &Kept) -> Report {
     let machine = Machine::new(&setup.machine);
+    let per_s = 1.0 / (window.end_s - window.start_s);
+    let stands = stands(setup, window);
     let end = RunEnd {
         pole_pairs: machine.pole_pairs,
         final_speed_rad_s: outcome.final_speed_rad_s,
         commutations: outcome.work.n_commutations,
         in_step: outcome.in_step,
-        warnings: warnings(setup, outcome),
+        warnings: warnings(setup, outcome, stands),
+        scales: Scales::of(setup, &machine),
     };
     let (run_figures, figures) = RunFigures::from_totals(window, &outcome.account, &end);
-    let heat_w = (window.copper_j + window.bridge_j) / (window.end_s - window.start_s);
     let hazards = Hazards {
-        supply_voltage_v: highest_supply_v(setup),
+        told: Told::Run,
+        // what flows back lifts the bridge above the source
+        supply_voltage_v: highest_supply_v(setup).max(kept.highest_bridge_v),
         line_back_emf_v: kept.fastest_rad_s / machine.kv_rad_per_v_s,
         current_peak_a: kept.current_peak_a.max(window.phase_current_peak_a),
-        heat_w,
-        speed_rpm: kept.fastest_rad_s * 30.0 / std::f64::consts::PI,
+        returned_a: -window.supply_charge_as * per_s,
+        returned_w: -window.supply_energy_j * per_s,
+        heat_w: (window.copper_j + window.bridge_j) * per_s,
+        stands,
+        speed_rpm: kept.fastest_rad_s * RPM,
     };
     Report {
         run_figures,
@@ -221,6 +253,22 @@ fn subtitle(setup: &Setup) -> String {
     parts.join(" · ")
 }
 
+/// What the drive is set to when the run ends.
+fn bench_at_end(setup: &Setup) -> &Bench {
+    let made = setup
+        .changes
+        .iter()
+        .rev()
+        .find(|change| change.at_s < setup.run.duration_s);
+    made.map_or(&setup.bench, |change| &change.bench)
+}
+
+/// Whether the motor stands in the measuring window while the drive steps it.
+fn stands(setup: &Setup, window: &WindowTotals) -> bool {
+    let mean_rpm = window.angle_mech_rad / (window.end_s - window.start_s) * RPM;
+    bench_at_end(setup).drive.gates == Gates::Stepping && mean_rpm.abs() < STANDING_RPM
+}
+
 /// The highest voltage that the supply is set to at any time.
 fn highest_supply_v(setup: &Setup) -> f64 {
     let changes = setup
@@ -257,8 +305,17 @@ fn late_for_the_start(setup: &Setup) -> Vec<&str> {
     found
 }
 
-fn warnings(setup: &Setup, outcome: &RunOutcome) -> Vec<String> {
+fn warnings(setup: &Setup, outcome: &RunOutcome, stands: bool) -> Vec<String> {
     let mut found = Vec::new();
+    // a forced drive turns slowly or has lost the rotor, which has words of its own; who holds the shaft knows
+    let follows = bench_at_end(setup).drive.commutation == Commutation::Position;
+    if stands && follows && outcome.account.supply_j > 0.0 && !setup.run.hold_speed {
+        found.push(
+            "The motor does not turn: load and friction hold it, and what the supply gives turns into heat. More \
+             voltage or duty, or less load, would let it turn."
+                .to_owned(),
+        );
+    }
     if !outcome.in_step {
         let by = outcome.slip_turns.map_or(String::new(), |turns| {
             format!(" and fell behind by {turns:.1} electrical turns in all")
@@ -347,6 +404,7 @@ struct Listener<'a> {
     failure: Option<Failure>,
     fastest_rad_s: f64,
     current_peak_a: f64,
+    highest_bridge_v: f64,
 }
 
 /// What is left when a run has ended.
@@ -355,6 +413,7 @@ struct Kept {
     record: Record,
     fastest_rad_s: f64,
     current_peak_a: f64,
+    highest_bridge_v: f64,
 }
 
 impl<'a> Listener<'a> {
@@ -384,6 +443,7 @@ impl<'a> Listener<'a> {
             failure: None,
             fastest_rad_s: 0.0,
             current_peak_a: 0.0,
+            highest_bridge_v: 0.0,
         })
     }
 
@@ -417,6 +477,7 @@ impl<'a> Listener<'a> {
             record: self.record.unwrap_or_default(),
             fastest_rad_s: self.fastest_rad_s,
             current_peak_a: self.current_peak_a,
+            highest_bridge_v: self.highest_bridge_v,
         })
     }
 }
@@ -426,6 +487,7 @@ impl Sink for Listener<'_> {
         self.progress.at(piece.end_s());
         let end = piece.sample(piece.end_s());
         self.fastest_rad_s = self.fastest_rad_s.max(end.speed_rad_s.abs());
+        self.highest_bridge_v = self.highest_bridge_v.max(end.supply_voltage_v);
         for current_a in end.phase_current_a {
             self.current_peak_a = self.current_peak_a.max(current_a.abs());
         }

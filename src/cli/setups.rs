@@ -5,6 +5,7 @@ use std::path::Path;
 
 use super::arguments::{CheckArguments, NewArguments};
 use super::failure::{setup_text, shown_path};
+use super::kind::quoted;
 use super::{Failure, Terminal, files, input};
 use crate::setup;
 
@@ -74,7 +75,7 @@ pub(crate) fn new(arguments: &NewArguments, terminal: &mut Terminal<'_>) -> Resu
     let _ = writeln!(
         std::io::stderr(),
         "{told} is written; `wyebench run {}` runs it",
-        path.display()
+        quoted(&path_text)
     );
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use super::axes::{Axes, Candidate, MAX_CANDIDATES};
 use super::row::{Row, canonical};
-use crate::analysis::{Measuring, RunEnd, RunFigures, RunOutcome};
+use crate::analysis::{Measuring, RunEnd, RunFigures, RunOutcome, Scales};
 use crate::machine::copper::{Copper, MOST_SLOT_FILL};
 use crate::machine::{Inside, Machine, cogging_per_turn};
 use crate::setup::{
@@ -419,6 +419,7 @@ pub fn take_run(row: &mut Row, outcome: RunOutcome) {
         commutations: outcome.work.n_commutations,
         in_step: outcome.in_step,
         warnings: Vec::new(),
+        scales: Scales::default(),
     };
     let (figures, _) = RunFigures::from_totals(window, &outcome.account, &end);
     row.mean_speed_rpm = figures.mean_speed_rpm.map(canonical);

@@ -34,8 +34,11 @@ impl Answer {
     /// # Errors
     /// Words that are no answer to this task.
     pub fn parse(task: &Task, texts: &[&str]) -> Result<Self, Complaint> {
-        let wanted = |wanted| Complaint::Arguments { wanted };
         let joined = texts.join(" ");
+        let wanted = |wanted| Complaint::NoAnswer {
+            found: joined.trim().to_owned(),
+            wanted,
+        };
         match &task.kind {
             TaskKind::Choice(options) => {
                 let letter = joined.trim().to_ascii_lowercase();

@@ -7,7 +7,7 @@ use super::problem::Complaint;
 use super::runs::{Ran, facts_of_machine};
 use super::value::Value;
 use super::{MOST_PIECES, MOST_RUN_S, MOST_SAMPLES, MOST_SLOTS};
-use crate::analysis::{Measuring, RunEnd, RunFigures};
+use crate::analysis::{Measuring, RunEnd, RunFigures, Scales};
 use crate::machine::Machine;
 use crate::record::{Event, Record, Sample, Sampler};
 use crate::setup::Setup;
@@ -117,6 +117,7 @@ impl Making {
             commutations: outcome.work.n_commutations,
             in_step: outcome.in_step,
             warnings: Vec::new(),
+            scales: Scales::of(&setup, &machine),
         };
         let (run_figures, figures) = RunFigures::from_totals(&window, &outcome.account, &end);
         let mut facts = facts_of_machine(&setup, &machine);

@@ -71,6 +71,8 @@ pub enum Complaint {
     Unexpected { found: String, wanted: &'static str },
     /// A function with other arguments.
     Arguments { wanted: &'static str },
+    /// Words that are no answer to a task.
+    NoAnswer { found: String, wanted: &'static str },
     /// No such function.
     UnknownFunction { name: String },
     /// No such figure, key or channel.
@@ -179,7 +181,7 @@ impl Complaint {
                 "a condition reads like `slow.mean_speed_rpm = 1500 rpm within 1 %`; lessons/README.md has the grammar"
                     .to_owned()
             }
-            Self::Arguments { wanted } => format!("write {wanted}"),
+            Self::Arguments { wanted } | Self::NoAnswer { wanted, .. } => format!("write {wanted}"),
             Self::UnknownFunction { .. } => "functions are max, min, at, abs and rpm".to_owned(),
             Self::Absent { .. } => "`wyebench run` on the setup says why the figure is not there".to_owned(),
             Self::UnknownUnit { .. } => "units of figures are rpm, Hz, Nm, A, V, W, s, ohm, H, deg, rpm/V, with prefixes, \
@@ -248,6 +250,7 @@ impl fmt::Display for Complaint {
                 write!(f, "{found} stands where {wanted} is needed")
             }
             Self::Arguments { .. } => write!(f, "this function takes something else"),
+            Self::NoAnswer { found, .. } => write!(f, "\"{found}\" is no answer to this task"),
             Self::UnknownFunction { name } => write!(f, "there is no function `{name}`"),
             Self::UnknownFact { name, .. } => {
                 write!(f, "no figure, key or channel is called `{name}`")

@@ -3,6 +3,8 @@
 use std::f64::consts::TAU;
 
 use super::build::Build;
+use super::loads::Propeller;
+use super::locked::Locked;
 use super::point::{Point, Prediction};
 use super::vehicle_figures::vehicle_figures;
 use crate::analysis::{Figure, Group, Input, Source, Unit, Value};
@@ -54,7 +56,25 @@ pub fn figures(build: &Build, prediction: &Prediction) -> Vec<Figure> {
     if let (Some(vehicle), Some(reach)) = (&build.loads.vehicle, &prediction.reach) {
         list.extend(vehicle_figures(build, vehicle, reach));
     }
+    for figure in &mut list {
+        figure.dust = dust(figure.key, build, &prediction.loaded);
+    }
     list
+}
+
+/// What is dust in a figure: torque and power that are left where the root of the balance ends, at
+/// 1e-11 of the speed, beside those of the locked shaft; and a heat that is a difference of powers.
+fn dust(key: &str, build: &Build, point: &Point) -> f64 {
+    const OF_BALANCE: f64 = 1e-9;
+    const OF_DIFFERENCE: f64 = 1e-12;
+    let locked_nm = build.motor.torque_constant_nm_per_a() * Locked::of(build).current_a;
+    match key {
+        "shaft_torque_nm" => OF_BALANCE * locked_nm,
+        "shaft_power_w" => OF_BALANCE * locked_nm * point.speed_rad_s,
+        "commutation_ripple_pp_nm" => OF_DIFFERENCE * locked_nm,
+        "controller_diodes_w" => OF_DIFFERENCE * point.input_w,
+        _ => 0.0,
+    }
 }
 
 fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
@@ -158,6 +178,47 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     }
 }
 
+/// What the averaged machine is made of and asked at.
+fn machine_inputs(build: &Build, point: &Point) -> Vec<Input> {
+    let (motor, controller) = (&build.motor, &build.controller);
+    vec![
+        Input::new("n", "speed", point.speed_rad_s * RPM, Unit::RPM),
+        Input::new("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
+        Input::new("δ", "duty", controller.duty, Unit::NUMBER),
+        Input::new(
+            "f_pwm",
+            "of the chopper",
+            controller.pwm_frequency_hz,
+            Unit::HERTZ,
+        ),
+        Input::new(
+            "Kv",
+            "speed per volt of peak line EMF",
+            motor.kv_rad_per_v_s * RPM,
+            Unit::RPM_PER_VOLT,
+        ),
+        Input::new(
+            "R",
+            "between two terminals, cold",
+            motor.line_resistance_ohm,
+            Unit::OHM,
+        ),
+        Input::new(
+            "R_on",
+            "of one MOSFET, at its temperature",
+            controller.on_resistance_ohm * point.heat.resistance_factor(),
+            Unit::OHM,
+        ),
+        Input::new(
+            "L",
+            "inductance between two terminals",
+            motor.inductance_h(),
+            Unit::HENRY,
+        ),
+        Input::new("p", "pole pairs", f64::from(motor.pole_pairs), Unit::NUMBER),
+    ]
+}
+
 fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
     let point = &prediction.loaded;
     list.push(Figure::new(
@@ -195,8 +256,8 @@ fn torques(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         ),
         Group::Torque,
         (point.ripple_pp_nm, Unit::NEWTON_METRE),
-        "m_max − m_min of the averaged machine",
-        Vec::new(),
+        "highest less lowest torque within a step of the averaged machine",
+        machine_inputs(build, point),
         SIX_STEP,
     );
     ripple.note = "Peak to peak; cogging and the chopper's ripple come on top.";
@@ -252,9 +313,10 @@ fn currents(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
         Group::Current,
         (point.phase_rms_a, Unit::AMPERE),
         "root of the mean square of the averaged machine, and of the chopper's ripple",
-        Vec::new(),
+        machine_inputs(build, point),
         SIX_STEP,
     ));
+    list.push(Locked::of(build).figure(build));
     list.push(Figure::new(
         ("pack_current_a", "pack current", "I_pack"),
         Group::Current,
@@ -449,8 +511,35 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         "controller, diodes",
         "P_diode",
         point.heat.diode_w,
-        "what is left of the power balance",
-        Vec::new(),
+        "P_in − P_shaft − P_own − P_copper − P_on − P_sw",
+        vec![
+            Input::new("P_in", "from the pack", point.input_w, Unit::WATT),
+            Input::new("P_shaft", "on the shaft", point.shaft_w, Unit::WATT),
+            Input::new(
+                "P_own",
+                "iron, bearings, air",
+                point.no_load_loss_w,
+                Unit::WATT,
+            ),
+            Input::new(
+                "P_copper",
+                "heat in the windings",
+                point.copper_w,
+                Unit::WATT,
+            ),
+            Input::new(
+                "P_on",
+                "conduction of the switches",
+                point.heat.conduction_w,
+                Unit::WATT,
+            ),
+            Input::new(
+                "P_sw",
+                "switching of the switches",
+                point.heat.switching_w,
+                Unit::WATT,
+            ),
+        ],
         POWER_BALANCE,
     );
     add(
@@ -543,26 +632,21 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         point.speed_rad_s,
         Unit::RADIAN_PER_SECOND,
     );
-    if let Some(propeller) = &build.loads.propeller {
-        let mut thrust = Figure::new(
-            ("thrust_n", "thrust", "F"),
-            Group::Torque,
-            (propeller.thrust_n(load_rad_s), Unit::NEWTON),
-            "C_T · ρ · n² · D⁴ with n turns a second of the propeller",
+    if build.gear.ratio != 1.0 {
+        list.push(Figure::new(
+            ("load_speed_rpm", "speed of the load's shaft", "n_load"),
+            Group::Speed,
+            (load_rad_s * RPM, Unit::RPM),
+            "n / g",
             vec![
-                Input::new(
-                    "C_T",
-                    "thrust coefficient",
-                    propeller.thrust_coefficient,
-                    Unit::NUMBER,
-                ),
+                Input::new("n", "speed", point.speed_rad_s * RPM, Unit::RPM),
                 ratio.clone(),
-                omega.clone(),
             ],
-            PROPELLERS,
-        );
-        thrust.note = "Standing still in its medium.";
-        list.push(thrust);
+            GEOMETRY,
+        ));
+    }
+    if let Some(propeller) = &build.loads.propeller {
+        list.extend(propelled(propeller, load_rad_s));
     }
     let mut speed = |key, name, radius_m: f64, what: &'static str| {
         list.push(Figure::new(
@@ -622,4 +706,50 @@ fn moved(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             AFFINITY,
         ));
     }
+}
+
+/// Tip speed and thrust of a propeller at a speed of its own in rad/s.
+fn propelled(propeller: &Propeller, speed_rad_s: f64) -> [Figure; 2] {
+    let turns = Input::new(
+        "n",
+        "turns a second of the propeller",
+        speed_rad_s / TAU,
+        Unit::HERTZ,
+    );
+    let diameter = Input::new("D", "of the disc", propeller.diameter_m, Unit::METRE);
+    let mut tips = Figure::new(
+        ("tip_speed_m_s", "speed of the tips", "v_tip"),
+        Group::Speed,
+        (propeller.tip_m_s(speed_rad_s), Unit::METRE_PER_SECOND),
+        "π · D · n",
+        vec![diameter.clone(), turns.clone()],
+        GEOMETRY,
+    );
+    tips.note = "Sound in air goes at 343 m/s; above about 0.7 of that coefficients measured at lower speeds no longer hold \
+                 (common practice, no source), and few propellers bear it.";
+    let mut thrust = Figure::new(
+        ("thrust_n", "thrust", "F"),
+        Group::Torque,
+        (propeller.thrust_n(speed_rad_s), Unit::NEWTON),
+        "C_T · ρ · n² · D⁴",
+        vec![
+            Input::new(
+                "C_T",
+                "thrust coefficient",
+                propeller.thrust_coefficient,
+                Unit::NUMBER,
+            ),
+            Input::new(
+                "ρ",
+                "density of the medium",
+                propeller.density_kg_m3,
+                Unit::KILOGRAM_PER_CUBIC_METRE,
+            ),
+            turns,
+            diameter,
+        ],
+        PROPELLERS,
+    );
+    thrust.note = "Standing still in its medium.";
+    [tips, thrust]
 }

@@ -2,7 +2,7 @@
 
 use super::build::Build;
 use super::point::Point;
-use crate::analysis::Unit;
+use crate::analysis::{Unit, shown};
 
 /// How much of one limit is used.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,18 +13,35 @@ pub struct Limit {
     pub used: f64,
     /// What is allowed, in `unit`.
     pub allowed: f64,
+    /// Where nothing of it is used, in `unit`: 0, or the air's temperature.
+    pub from: f64,
     /// A, W, Hz, degC.
     pub unit: &'static str,
 }
 
 impl Limit {
-    /// Part of the limit that is used; above 1 it is exceeded. A temperature counts from 25 °C.
+    /// Part of the limit that is used, counted from where nothing of it is: above 1 it is exceeded.
+    /// Infinite where even that is too much, as in air hotter than a junction may be.
     #[must_use]
     pub fn part(&self) -> f64 {
-        if self.unit == "degC" {
-            (self.used - 25.0) / (self.allowed - 25.0)
+        if self.allowed > self.from {
+            (self.used - self.from) / (self.allowed - self.from)
         } else {
-            self.used / self.allowed
+            f64::INFINITY
+        }
+    }
+
+    /// That part in words: "64 %"; of a temperature "6 % up from the air's 25 °C".
+    #[must_use]
+    pub fn part_in_words(&self) -> String {
+        let percent = 100.0 * self.part();
+        if self.unit == "degC" && percent.is_finite() {
+            let air = shown(self.from, Unit::DEGREE_CELSIUS, 3);
+            format!("{percent:.0} % up from the air's {air}")
+        } else if percent.is_finite() {
+            format!("{percent:.0} %")
+        } else {
+            "–".to_owned()
         }
     }
 }
@@ -46,6 +63,7 @@ impl Limit {
 /// an infinite temperature.
 #[must_use]
 pub fn limits(build: &Build, point: &Point) -> Vec<Limit> {
+    let (motor, pack, controller) = (&build.motor, &build.pack, &build.controller);
     let mut found = Vec::new();
     let mut add = |name, used, allowed: Option<f64>, unit| {
         if let Some(allowed) = allowed {
@@ -53,11 +71,15 @@ pub fn limits(build: &Build, point: &Point) -> Vec<Limit> {
                 name,
                 used,
                 allowed,
+                from: if unit == "degC" {
+                    controller.ambient_deg_c
+                } else {
+                    0.0
+                },
                 unit,
             });
         }
     };
-    let (motor, pack, controller) = (&build.motor, &build.pack, &build.controller);
     add(
         "motor current",
         point.motor_current_a,
@@ -98,4 +120,30 @@ pub fn limits(build: &Build, point: &Point) -> Vec<Limit> {
     }
     found.sort_by(|a, b| b.part().total_cmp(&a.part()));
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 32.2 °C of 150 °C was told as 6 %, counted from 25 °C, in air of 30 °C too.
+    #[test]
+    fn a_temperature_counts_from_the_air() {
+        let mut limit = Limit {
+            name: "junction temperature",
+            used: 32.2,
+            allowed: 150.0,
+            from: 25.0,
+            unit: "degC",
+        };
+        assert_eq!(limit.part_in_words(), "6 % up from the air's 25.0 °C");
+        limit.from = 30.0;
+        assert!(
+            (limit.part() - 2.2 / 120.0).abs() < 1e-12,
+            "{}",
+            limit.part()
+        );
+        limit.from = 150.0;
+        assert!(limit.part() > 1.0);
+    }
 }

@@ -5,6 +5,16 @@ use std::f64::consts::TAU;
 /// Standard acceleration of free fall in m/s² (ISO 80000-3; 3rd CGPM, 1901).
 pub const FREE_FALL_M_S2: f64 = 9.806_65;
 
+/// Speed of sound in air of 20 °C in m/s (ISO 2533, standard atmosphere; from memory).
+pub const SOUND_IN_AIR_M_S: f64 = 343.0;
+
+/// Part of the speed of sound at a propeller's tips above which its coefficients, measured at lower
+/// speeds, are doubted: drag rises steeply and thrust falls behind. Common practice, no source.
+pub const DOUBTED_TIP_MACH: f64 = 0.7;
+
+/// Density below which a propeller turns in a gas and not in a liquid, in kg/m³.
+const GAS_KG_M3: f64 = 10.0;
+
 /// Gear or belt between motor and load.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gear {
@@ -45,6 +55,22 @@ impl Propeller {
         let n = speed_rad_s / TAU;
         let d2 = self.diameter_m * self.diameter_m;
         self.thrust_coefficient * self.density_kg_m3 * n * n * d2 * d2
+    }
+
+    /// Speed of the tips in m/s at a speed in rad/s.
+    #[must_use]
+    pub fn tip_m_s(&self, speed_rad_s: f64) -> f64 {
+        0.5 * self.diameter_m * speed_rad_s
+    }
+
+    /// The same over the speed of sound in air of 20 °C; 0 in a liquid, where other things limit.
+    #[must_use]
+    pub fn tip_mach(&self, speed_rad_s: f64) -> f64 {
+        if self.density_kg_m3 < GAS_KG_M3 {
+            self.tip_m_s(speed_rad_s) / SOUND_IN_AIR_M_S
+        } else {
+            0.0
+        }
     }
 }
 

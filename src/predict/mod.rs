@@ -12,13 +12,16 @@
 //! assert!(point.speed_rad_s > 0.0);
 //! ```
 
+mod assumed;
 mod build;
 mod confirm;
 mod curve;
+mod doubts;
 pub(crate) mod figures;
 mod heat;
 mod limits;
 mod loads;
+mod locked;
 mod meet;
 mod on_the_bench;
 mod point;
@@ -28,14 +31,20 @@ mod six_step;
 mod spread;
 mod vehicle_figures;
 
+pub use assumed::setup_text;
 pub use build::{Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack};
 pub(crate) use confirm::slots_for;
 pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm, confirm_in_slices};
 pub use curve::{LoadCurve, duty_curve, duty_curve_in_slices, load_curve, load_curve_in_slices};
+pub use doubts::{doubts, doubts_of_parts};
 pub use figures::figures;
 pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
 pub use limits::{Limit, limits};
-pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
+pub use loads::{
+    DOUBTED_TIP_MACH, FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, SOUND_IN_AIR_M_S, Vehicle,
+    Winch,
+};
+pub use locked::Locked;
 pub use meet::{MeetError, Met, duty_for};
 pub use on_the_bench::bench_cautions;
 pub use point::{Point, PredictError, Prediction, predict};

@@ -114,8 +114,8 @@ impl fmt::Display for PredictError {
             ),
             Self::Overrun { load_nm } => write!(
                 f,
-                "the load drives the motor, with {}: nothing is predicted for a machine that brakes; `wyebench \
-                 run` simulates it",
+                "the load drives the motor, with {}: what it brakes would charge the pack without any control, and \
+                 nothing is predicted for that; `wyebench run` simulates it",
                 shown(-load_nm, Unit::NEWTON_METRE, 3)
             ),
         }

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::build::{Build, Controller, MotorLabel, Pack};
 use super::loads::{Gear, Loads, Propeller, Pump, Vehicle, Winch};
+use crate::analysis::{Unit, shown};
 use crate::setup::{
     Absent, Assembler, KeySpec, Kind, Quantity as Q, SetupErrors, Sheet, above, format_quantity,
     from, key, parse_sheet, quantity,
@@ -246,6 +247,22 @@ pub(crate) fn motor(a: &mut Assembler<'_>) -> MotorLabel {
             ],
         );
     }
+    if let Some(limit_a) = motor.current_limit_a
+        && motor.no_load_current_a > limit_a
+        && a.problems.is_empty()
+    {
+        a.contradiction(
+            format!(
+                "the motor takes {} with nothing on the shaft, and bears {limit_a} A",
+                shown(motor.no_load_current_a, Unit::AMPERE, 3)
+            ),
+            "check both: a motor without load takes a small part of the current that it bears; is a unit wrong, mA for A?",
+            &[
+                ("motor.no_load_current", "this current"),
+                ("motor.current_limit", "over this limit"),
+            ],
+        );
+    }
     motor
 }
 
@@ -262,7 +279,7 @@ pub(crate) fn pack(a: &mut Assembler<'_>) -> Pack {
 
 /// The controller of a file or of a row of parts.
 pub(crate) fn controller(a: &mut Assembler<'_>) -> Controller {
-    Controller {
+    let controller = Controller {
         on_resistance_ohm: a.number("controller.on_resistance"),
         parallel: a.whole("controller.parallel"),
         diode_drop_v: a.number("controller.diode_drop"),
@@ -275,7 +292,36 @@ pub(crate) fn controller(a: &mut Assembler<'_>) -> Controller {
         junction_limit_deg_c: a.number("controller.junction_limit"),
         current_limit_a: a.maybe_number("controller.current_limit"),
         frequency_limit_hz: a.maybe_number("controller.frequency_limit"),
+    };
+    let switching_part = controller.switching_time_s * controller.pwm_frequency_hz;
+    if switching_part >= 1.0 && a.problems.is_empty() {
+        a.contradiction(
+            format!(
+                "switching takes {} of a chopping period of {}",
+                shown(controller.switching_time_s, Unit::SECOND, 3),
+                shown(1.0 / controller.pwm_frequency_hz, Unit::SECOND, 3)
+            ),
+            "rise time plus fall time of a switch is some 10 ns to 1 us; is a unit wrong, us for ns?",
+            &[
+                ("controller.pwm_frequency", "this often"),
+                ("controller.switching_time", "longer than a period"),
+            ],
+        );
     }
+    if controller.ambient_deg_c >= controller.junction_limit_deg_c && a.problems.is_empty() {
+        a.contradiction(
+            format!(
+                "the air has {} degC, and the junctions may have {} degC",
+                controller.ambient_deg_c, controller.junction_limit_deg_c
+            ),
+            "no switch gets colder than the air around it: check both",
+            &[
+                ("controller.ambient", "this air"),
+                ("controller.junction_limit", "cooler than the air"),
+            ],
+        );
+    }
+    controller
 }
 
 /// The gear of a file or of a row of parts.

@@ -5,7 +5,7 @@ use super::figures::OPEN_LEADS;
 use super::judge::{Check, Ranked, Verdict};
 use super::reading::Of;
 use super::sheet::BenchSheet;
-use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::caution::{Hazards, Told, cautions};
 use crate::analysis::{Unit, shown};
 
 /// Causes below this probability are not named, and at most so many are.
@@ -228,11 +228,12 @@ pub fn bench_cautions(sheet: &BenchSheet, estimates: &[Estimate]) -> Vec<String>
         );
     }
     lines.extend(cautions(&Hazards {
+        told: Told::Readings,
         supply_voltage_v: most(|of| matches!(of, Of::NoLoadVoltage { .. })),
         line_back_emf_v: k * speed,
         current_peak_a: stall_a,
-        heat_w: 0.0,
         speed_rpm: speed * 30.0 / std::f64::consts::PI,
+        ..Hazards::NONE
     }));
     lines
 }

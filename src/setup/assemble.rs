@@ -5,8 +5,8 @@ mod machine;
 
 use std::collections::BTreeMap;
 
-use super::check::{Value, check_own};
-use super::keys::{Absent, KeySpec, SETUP_SHEET, Sheet};
+use super::check::{Value, check_own, number_fits};
+use super::keys::{Absent, KeySpec, Kind, SETUP_SHEET, Sheet};
 use super::model::*;
 use super::problem::{Place, Problem};
 use super::read::{Document, Entry, ReadChange, ReadItem};
@@ -282,13 +282,46 @@ impl<'a> Assembler<'a> {
         }
     }
 
-    /// Every key that was given with a tolerance, and its half width, in the order of the keys.
-    pub(crate) fn tolerances(&self) -> Vec<(&'static str, f64)> {
-        self.sheet
-            .keys
-            .iter()
-            .filter_map(|spec| Some((spec.path, self.entry(spec.path)?.tolerance?)))
-            .collect()
+    /// Every key that was given with a tolerance, and its half width, in the order of the keys. One
+    /// that reaches below what its key allows is told: values drawn there would be no part's.
+    pub(crate) fn tolerances(&mut self) -> Vec<(&'static str, f64)> {
+        let keys = self.sheet.keys;
+        let mut given = Vec::new();
+        for spec in keys {
+            let Some(entry) = self.entry(spec.path) else {
+                continue;
+            };
+            let Some(half) = entry.tolerance else {
+                continue;
+            };
+            given.push((spec.path, half));
+            let Some(Value::Number(value)) = entry.value else {
+                continue;
+            };
+            let low = value - half;
+            let Some(place) = self.value_place(spec.path) else {
+                continue;
+            };
+            if number_fits(spec, low) {
+                continue;
+            }
+            let shown = match spec.kind {
+                Kind::Quantity { quantity, .. } => format_quantity(three_digits(low), quantity),
+                _ => format!("{}", three_digits(low)),
+            };
+            self.problems.push(Problem::Tolerance {
+                key: spec.path.to_owned(),
+                reason: format!(
+                    "the tolerance reaches down to {shown}, and allowed is {}",
+                    spec.kind.allowed()
+                ),
+                remedy:
+                    "95 of 100 values lie within the tolerance: make it smaller, or measure again"
+                        .to_owned(),
+                place,
+            });
+        }
+        given
     }
 
     /// Half width of the tolerance that a key was given with.
@@ -347,4 +380,9 @@ impl<'a> Assembler<'a> {
             places,
         });
     }
+}
+
+/// Without the digits that a difference brings.
+fn three_digits(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
 }

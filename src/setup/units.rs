@@ -18,12 +18,14 @@ pub enum Quantity {
     Capacitance,
     /// Voltage in V.
     Voltage,
-    /// Current in A. No key holds one; known so that a wrong unit can be named.
+    /// Current in A: of motors, packs and controllers in a build, of readings; no key of a setup.
     Current,
     /// Frequency in Hz.
     Frequency,
     /// Time in s.
     Time,
+    /// Time in s of something that lasts minutes or hours: of a goal, never of a setup.
+    RunningTime,
     /// Length in m.
     Length,
     /// Flux density in T.
@@ -78,6 +80,7 @@ impl Quantity {
             Self::Current => "a current",
             Self::Frequency => "a frequency",
             Self::Time => "a time",
+            Self::RunningTime => "a running time",
             Self::Length => "a length",
             Self::FluxDensity => "a flux density",
             Self::Angle => "an angle",
@@ -112,6 +115,7 @@ impl Quantity {
             Self::Current => &["A", "mA"],
             Self::Frequency => &["Hz", "kHz", "MHz"],
             Self::Time => &["s", "ms", "us"],
+            Self::RunningTime => &["s", "min", "h"],
             Self::Length => &["m", "mm", "cm"],
             Self::FluxDensity => &["T", "mT"],
             Self::Angle => &["rad", "deg"],
@@ -189,6 +193,10 @@ pub(super) const UNITS: &[Unit] = &[
     unit(Quantity::Voltage, &["V"], "umk", 0, 1.0),
     unit(Quantity::Current, &["A"], "num", 0, 1.0),
     unit(Quantity::Frequency, &["Hz"], "mkM", 0, 1.0),
+    // before `Time`, which names what `s` is where neither is wanted
+    unit(Quantity::RunningTime, &["s"], "num", 0, 1.0),
+    unit(Quantity::RunningTime, &["min"], "", 0, 60.0),
+    unit(Quantity::RunningTime, &["h"], "", 0, 3600.0),
     unit(Quantity::Time, &["s"], "num", 0, 1.0),
     unit(Quantity::Time, &["min"], "", 0, 60.0),
     unit(Quantity::Length, &["m"], "numc", 0, 1.0),

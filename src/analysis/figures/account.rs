@@ -17,6 +17,7 @@ impl Sheet<'_> {
         );
         let joule = |symbol, name, value| Input::new(symbol, name, value, Unit::JOULE);
         figures.push(Figure {
+            dust: 0.0,
             key: "energy_residual",
             name: "energy residual",
             symbol: "ε",
@@ -45,6 +46,7 @@ impl Sheet<'_> {
             },
         });
         figures.push(Figure {
+            dust: 0.0,
             key: "window_s",
             name: "measuring window",
             symbol: "T",
@@ -69,6 +71,7 @@ impl Sheet<'_> {
             note: "At the end of the run.",
         });
         let words = |key, name, value, note| Figure {
+            dust: 0.0,
             key,
             name,
             symbol: "",

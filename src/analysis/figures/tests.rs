@@ -54,6 +54,7 @@ fn end() -> RunEnd {
         commutations: 4242,
         in_step: true,
         warnings: Vec::new(),
+        scales: Scales::default(),
     }
 }
 

@@ -4,9 +4,10 @@ use egui::{Rect, RichText, Ui, pos2};
 
 use super::App;
 use super::sheets::Sheet;
-use crate::analysis::caution::{Hazards, cautions};
+use crate::analysis::caution::{Hazards, STANDING_RPM, Told, cautions};
 use crate::app::style;
 use crate::record::Sample;
+use crate::setup::Gates;
 
 /// The worst of what was shown since the bench was last changed.
 #[derive(Clone, Copy, Debug, Default)]
@@ -14,6 +15,7 @@ pub(super) struct Worst {
     line_back_emf_v: f64,
     current_a: f64,
     speed_rad_s: f64,
+    bridge_v: f64,
 }
 
 impl Worst {
@@ -26,6 +28,7 @@ impl Worst {
             self.current_a = self.current_a.max(sample.phase_current_a[k].abs());
         }
         self.speed_rad_s = self.speed_rad_s.max(sample.speed_rad_s.abs());
+        self.bridge_v = self.bridge_v.max(sample.supply_voltage_v);
     }
 }
 
@@ -148,11 +151,18 @@ impl App {
                 .and_then(crate::analysis::Figure::number)
                 .unwrap_or(0.0)
         };
+        let bench = &self.bench.setup().bench;
+        let mean_rpm = figure("mean_speed_rpm");
         Hazards {
-            supply_voltage_v: self.bench.setup().bench.supply.voltage_v,
+            told: Told::Run,
+            // what flows back lifts the bridge above the source
+            supply_voltage_v: bench.supply.voltage_v.max(self.worst.bridge_v),
             line_back_emf_v: self.worst.line_back_emf_v,
             current_peak_a: self.worst.current_a,
+            returned_a: -figure("supply_current_mean_a"),
+            returned_w: -figure("supply_power_w"),
             heat_w: figure("copper_loss_w") + figure("bridge_loss_w"),
+            stands: bench.drive.gates == Gates::Stepping && mean_rpm.abs() < STANDING_RPM,
             speed_rpm: self.worst.speed_rad_s * 30.0 / std::f64::consts::PI,
         }
     }

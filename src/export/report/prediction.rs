@@ -2,7 +2,7 @@
 
 use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, value_words, with_values};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, shown_ends, signed_percent};
+use crate::analysis::{Figure, TABLE_DIGITS, shown, shown_ends, signed_percent};
 use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
 use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves};
 
@@ -23,6 +23,8 @@ pub struct PredictionPage<'a> {
     pub confirmed: Option<&'a Confirmed>,
     /// The curves, where the motor turns.
     pub panels: &'a [Panel],
+    /// Where the figures stop being true.
+    pub doubts: &'a [String],
     /// What can hurt somebody.
     pub cautions: &'a [String],
 }
@@ -59,15 +61,8 @@ pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureErr
     let by_key = |key: &&str| page.figures.iter().find(|figure| figure.key == *key);
     let in_short = IN_SHORT.iter().filter_map(by_key);
     report.in_short(in_short.map(|figure| (value_words(figure), figure.name)));
-    if let Some(doubt) = page.prediction.loaded.regime.doubt() {
+    for doubt in page.doubts {
         report.words(doubt);
-    }
-    if page.prediction.inductance_estimated {
-        report.words(&format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(page.build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
     }
     if !page.cautions.is_empty() {
         report.cautions(page.cautions.iter().map(String::as_str));
@@ -116,11 +111,7 @@ fn limits(report: &mut Report, limits: &[Limit]) {
                 limit.name.to_owned(),
                 used,
                 shown(limit.allowed, unit, TABLE_DIGITS).to_string(),
-                if limit.part().is_finite() {
-                    format!("{:.0} %", 100.0 * limit.part())
-                } else {
-                    "–".to_owned()
-                },
+                limit.part_in_words(),
                 if over { "⚠ over" } else { "" }.to_owned(),
             ];
             (cells, over)
@@ -162,7 +153,11 @@ fn ranges(report: &mut Report, figures: &[Figure], spread: &Spread) {
         .iter()
         .filter_map(|range| {
             let figure = figures.iter().find(|figure| figure.key == range.key)?;
-            let ends = shown_ends([range.low, range.high], figure.unit, TABLE_DIGITS);
+            let ends = shown_ends(
+                [range.low, range.high].map(|end| figure.without_dust(end)),
+                figure.unit,
+                TABLE_DIGITS,
+            );
             let [low, high] = ends.map(|end| end.to_string());
             let inputs: Vec<String> = range
                 .influences

@@ -1,5 +1,5 @@
 use super::*;
-use crate::analysis::{EnergyAccount, RunEnd, RunFigures, WindowKind, WindowTotals};
+use crate::analysis::{EnergyAccount, RunEnd, RunFigures, Scales, WindowKind, WindowTotals};
 use crate::export::synthetic;
 use resvg::usvg;
 
@@ -47,6 +47,7 @@ fn figures() -> Vec<Figure> {
         commutations: 48,
         in_step: true,
         warnings: Vec::new(),
+        scales: Scales::default(),
     };
     RunFigures::from_totals(&totals, &account, &end).1
 }

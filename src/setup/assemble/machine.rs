@@ -4,7 +4,7 @@ use super::super::check::Value;
 use super::super::model::*;
 use super::super::problem::{Place, Problem};
 use super::Assembler;
-use crate::winding::{Winding, feasible, parse_layout};
+use crate::winding::{CoilOrder, Winding, feasible, parse_layout};
 
 impl Assembler<'_> {
     pub(super) fn machine(&mut self) -> MachineSetup {
@@ -274,12 +274,39 @@ impl Assembler<'_> {
             }
             Some(sides)
         });
+        let laid = match (&layout, machine, layers, coil_span) {
+            (Some(sides), Some((slots, poles)), Some(layers), _) => {
+                Winding::from_layout(slots, poles, layers, sides).ok()
+            }
+            (None, Some((slots, poles)), Some(layers), Some(span)) if laid_out => {
+                Winding::lay_out(slots, poles, layers, span).ok()
+            }
+            _ => None,
+        };
+        self.parallel_paths(laid.as_ref());
         WindingSetup {
             layers: layers.unwrap_or(2),
             coil_span: coil_span.unwrap_or(1),
             turns: self.maybe_whole("machine.winding.turns"),
             parallel_paths: self.whole("machine.winding.parallel_paths"),
             layout,
+        }
+    }
+
+    /// Paths whose EMFs differ cannot lie in parallel: what circulates in them is not simulated.
+    fn parallel_paths(&mut self, winding: Option<&Winding>) {
+        const KEY: &str = "machine.winding.parallel_paths";
+        let (Some(winding), Some(paths)) = (winding, self.maybe_whole(KEY)) else {
+            return;
+        };
+        if paths > 1
+            && let Err(error) = CoilOrder::of(winding, paths)
+        {
+            self.contradiction(
+                error.to_string(),
+                "take a number that it can have; 1 puts all coils of a phase in series",
+                &[(KEY, "parallel paths"), ("machine.slots", "slots")],
+            );
         }
     }
 
