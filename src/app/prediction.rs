@@ -11,7 +11,7 @@ use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions, beside_words,
     confirm_in_slices, example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
@@ -436,13 +436,8 @@ fn digits(value: f64) -> String {
 
 /// Where the figures stop being true.
 fn doubt_ui(ui: &mut Ui, outcome: &Outcome, theme: &Theme) {
-    let mut doubts = Vec::new();
-    if outcome.prediction.inductance_estimated {
-        let estimate = shown(outcome.build.motor.inductance_h(), Unit::HENRY, DIGITS);
-        doubts.push(format!(
-            "No inductance is given: {estimate} between terminals is an estimate."
-        ));
-    }
+    let mut doubts: Vec<String> = outcome.build.motor.inductance_words().into_iter().collect();
+    doubts.extend(outcome.prediction.moving_words(&outcome.build));
     doubts.extend(outcome.prediction.loaded.regime.doubt().map(str::to_owned));
     for doubt in doubts {
         let words = RichText::new(doubt).color(style::colour(theme.ink_soft));
@@ -559,8 +554,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
                         ui.end_row();
                     }
                 });
-            let words = "The prediction takes the chopper's mean voltage and leaves out the diode of \
-                         the floating leg in the off time.";
+            let words = beside_words(&outcome.build, &point);
             ui.add(egui::Label::new(RichText::new(words).small()).wrap());
         }
     }

@@ -5,12 +5,12 @@ use std::io;
 use super::arguments::{PredictArguments, ThemeName};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends, signed_percent};
 use crate::export::picture::Picture;
 use crate::export::report::{PredictionPage, prediction_report};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, duty_curve,
-    example_build, figures, load_curve, predict, spread,
+    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, beside_words, confirm,
+    duty_curve, example_build, figures, load_curve, predict, spread,
 };
 use crate::scene::curves::{build_curves, curves as scene_of_curves, panels_of_build};
 use crate::scene::to_svg;
@@ -33,10 +33,10 @@ pub(crate) fn command(
     let prediction = predict(&build).map_err(Failure::Predict)?;
     let list = figures(&build, &prediction);
     if let Some(path) = &arguments.setup {
-        write_new(
-            path,
-            build.to_setup(&prediction.loaded).to_toml().as_bytes(),
-        )?;
+        let setup = build
+            .checked_setup(&prediction.loaded)
+            .map_err(|errors| Failure::Setup(Box::new(errors)))?;
+        write_new(path, setup.to_toml().as_bytes())?;
     }
     let trials = usize::try_from(arguments.trials).unwrap_or(usize::MAX);
     let wants_spread = arguments.why.is_empty() || report.is_some();
@@ -93,7 +93,7 @@ pub(crate) fn command(
         curves(&build, terminal)?;
     }
     if arguments.confirm {
-        side_by_side(confirmed.as_ref(), &prediction.loaded, terminal)?;
+        side_by_side(&build, confirmed.as_ref(), &prediction.loaded, terminal)?;
     }
     last_words(&build, &prediction, terminal)?;
     let written = [&arguments.setup, &arguments.plot, &arguments.report];
@@ -198,6 +198,7 @@ const fn regime_word(regime: Regime) -> &'static str {
     match regime {
         Regime::Continuous => "continuous",
         Regime::CommutationFills => "commutation-fills",
+        Regime::Discontinuous => "discontinuous",
         Regime::Ceases => "ceases",
         Regime::FloatingLegConducts => "floating-leg-conducts",
     }
@@ -345,6 +346,7 @@ fn curves(build: &Build, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
 }
 
 fn side_by_side(
+    build: &Build,
     simulated: Option<&Confirmed>,
     point: &Point,
     terminal: &mut Terminal<'_>,
@@ -373,18 +375,14 @@ fn side_by_side(
         };
         writeln!(
             terminal.out,
-            "  {:<28}  {:>10}  {:>10}  {:>+7.1} %",
+            "  {:<28}  {:>10}  {:>10}  {:>9}",
             format!("{name}, {symbol}"),
             Short(per_si * predicted).to_string(),
             Short(per_si * got).to_string(),
-            100.0 * (predicted / got - 1.0)
+            signed_percent(predicted / got - 1.0)
         )?;
     }
-    writeln!(
-        terminal.out,
-        "  The prediction takes the chopper's mean voltage and ripple, and leaves out the diode\n  \
-         of the floating leg in the off time; without a chopper both agree to some parts in ten thousand."
-    )?;
+    writeln!(terminal.out, "  {}", beside_words(build, point))?;
     Ok(())
 }
 
@@ -395,14 +393,8 @@ fn last_words(
     terminal: &mut Terminal<'_>,
 ) -> io::Result<()> {
     let point = &prediction.loaded;
-    let mut words = Vec::new();
-    if prediction.inductance_estimated {
-        words.push(format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
-    }
+    let mut words: Vec<String> = build.motor.inductance_words().into_iter().collect();
+    words.extend(prediction.moving_words(build));
     words.extend(point.regime.doubt().map(str::to_owned));
     if !words.is_empty() {
         writeln!(terminal.out, "\n{}", words.join("\n"))?;

@@ -13,6 +13,7 @@
 //! ```
 
 mod build;
+mod chopper;
 mod confirm;
 mod curve;
 pub(crate) mod figures;
@@ -28,12 +29,14 @@ mod six_step;
 mod spread;
 mod vehicle_figures;
 
-pub use build::{Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack};
+pub use build::{
+    Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, ROTOR_TIME_CONSTANT_S,
+};
 pub(crate) use confirm::slots_for;
-pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm, confirm_in_slices};
+pub use confirm::{Confirmed, beside_words, confirm, confirm_in_slices};
 pub use curve::{LoadCurve, duty_curve, duty_curve_in_slices, load_curve, load_curve_in_slices};
 pub use figures::figures;
-pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
+pub use heat::{Heat, RESISTANCE_RISE_PER_K, Side, output_stage};
 pub use limits::{Limit, limits};
 pub use loads::{FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, Vehicle, Winch};
 pub use meet::{MeetError, Met, duty_for};

@@ -134,7 +134,7 @@ pub fn setup_text(sheet: &BenchSheet, estimates: &[Estimate]) -> Result<String, 
             rotor_inertia_kg_m2: inertia,
             viscous_friction_nm_s: found("viscous_friction_nm_s").unwrap_or(0.0).max(0.0),
             dry_friction_nm: found("dry_friction_nm").unwrap_or(0.0).max(0.0),
-            cogging_peak_nm: None,
+            cogging_peak_nm: Some(0.0),
         },
         bench: bench(volts),
         run: RunSetup {

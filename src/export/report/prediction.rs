@@ -2,8 +2,8 @@
 
 use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, value_words, with_values};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, shown, shown_ends, signed_percent};
-use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
+use crate::analysis::{Figure, TABLE_DIGITS, shown, shown_ends, signed_percent};
+use crate::predict::{Build, Confirmed, Limit, Prediction, Spread, beside_words};
 use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves};
 
 /// What a page about a prediction shows.
@@ -62,12 +62,11 @@ pub fn prediction_report(page: &PredictionPage<'_>) -> Result<String, PictureErr
     if let Some(doubt) = page.prediction.loaded.regime.doubt() {
         report.words(doubt);
     }
-    if page.prediction.inductance_estimated {
-        report.words(&format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(page.build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
+    if let Some(words) = page.build.motor.inductance_words() {
+        report.words(&words);
+    }
+    for words in page.prediction.moving_words(page.build) {
+        report.words(&words);
     }
     if !page.cautions.is_empty() {
         report.cautions(page.cautions.iter().map(String::as_str));
@@ -213,8 +212,8 @@ fn beside(report: &mut Report, page: &PredictionPage<'_>, confirmed: &Confirmed)
         })
         .collect();
     report.table(&columns, &rows);
-    report.small(
-        "The shaft held at the predicted speed. The prediction takes the chopper's mean voltage and ripple, and leaves out \
-         the diode of the floating leg in the off time.",
-    );
+    report.small(&format!(
+        "The shaft held at the predicted speed. {}",
+        beside_words(page.build, &page.prediction.loaded)
+    ));
 }
