@@ -4,9 +4,9 @@ mod kit;
 
 use kit::{RPM, close, number, plain_motor, reference, rows, run};
 use wyebench::predict::{
-    Build, HeldBy, PredictError, RESISTANCE_RISE_PER_K, Regime, SixStepMachine, SixStepSupply,
-    Standstill, confirm, duty_for, example_build, figures, load_curve, output_stage, predict,
-    spread,
+    Build, HeldBy, PredictError, RESISTANCE_RISE_PER_K, Regime, Side, SixStepMachine,
+    SixStepSupply, Standstill, confirm, duty_for, example_build, figures, load_curve, output_stage,
+    predict, spread,
 };
 use wyebench::setup::{Chop, EmfConstant, PwmSetup};
 
@@ -31,6 +31,7 @@ fn averaged_model_meets_the_published_servo() {
                 duty: 1.0,
                 diode_drop_v: 0.0,
                 synchronous: false,
+                period_s: 0.0,
             },
         );
         let tolerance = number(row, "tolerance_percent") / 100.0;
@@ -106,6 +107,7 @@ fn averaged_model_stands_beside_the_simulation() {
                 duty,
                 diode_drop_v: 0.7,
                 synchronous,
+                period_s: 1.0 / 40e3,
             },
         );
         assert_eq!(state.regime, Regime::Continuous, "{}", setup.title);
@@ -473,9 +475,7 @@ fn the_written_setup_is_a_setup() {
     let build = build(&[]);
     let setup = build.to_setup(&predict(&build).unwrap().loaded);
     let text = setup.to_toml();
-    let mut again = wyebench::setup::Setup::parse(&text, "written").unwrap();
-    // where no cogging is given, a machine of given constants has none
-    again.machine.cogging_peak_nm = None;
+    let again = wyebench::setup::Setup::parse(&text, "written").unwrap();
     assert_eq!(again, setup);
     close(
         "pack",
@@ -510,16 +510,50 @@ fn the_written_setup_is_a_setup() {
 fn the_junction_is_where_heat_in_is_heat_out() {
     let mut controller = build(&[]).controller;
     controller.thermal_resistance_k_per_w = 60.0;
-    let heat = output_stage(&controller, 11.1, 20.0, 900.0, 2.0);
+    let side = |squares_a2, diode_w| Side {
+        squares_a2,
+        diode_w,
+    };
+    let (upper, lower) = (side(300.0, 0.5), side(600.0, 1.5));
+    let heat = output_stage(&controller, 11.1, 20.0, [upper, lower]);
     let junction = heat.junction_deg_c.unwrap();
-    // from the temperature back to the heat
+    // from the temperature back to the heat, of the lower side, where two thirds of it are
     let hot_ohm = controller.on_resistance_ohm * (1.0 + RESISTANCE_RISE_PER_K * (junction - 25.0));
-    let want_w = (900.0 * hot_ohm / 2.0 + 2.0 + heat.switching_w) / 12.0;
+    let want_w = (600.0 * hot_ohm / 2.0 + 1.5) / 6.0;
     close("heat of one", heat.per_mosfet_w, want_w, 1e-12, 0.0);
     close("junction", junction, 25.0 + 60.0 * want_w, 1e-12, 0.0);
+    assert!(!heat.upper_is_hotter);
     // ½ · 11.1 V · 20 A · 100 ns · 20 kHz
     close("switching", heat.switching_w, 0.222, 1e-12, 0.0);
-    let runaway = output_stage(&controller, 11.1, 100.0, 30_000.0, 0.0);
+    // the factor is that of all conduction
+    close(
+        "conduction",
+        heat.conduction_w,
+        900.0 * controller.on_resistance_ohm / 2.0 * heat.resistance_factor(),
+        1e-12,
+        0.0,
+    );
+    // with the diodes on the other side, that one is the hotter
+    let turned = output_stage(
+        &controller,
+        11.1,
+        20.0,
+        [side(600.0, 1.5), side(300.0, 0.5)],
+    );
+    assert!(turned.upper_is_hotter);
+    close(
+        "heat of one, turned",
+        turned.per_mosfet_w - turned.switching_w / 6.0,
+        heat.per_mosfet_w,
+        0.02,
+        0.0,
+    );
+    let runaway = output_stage(
+        &controller,
+        11.1,
+        100.0,
+        [side(15_000.0, 0.0), side(15_000.0, 0.0)],
+    );
     assert_eq!(runaway.junction_deg_c, None);
     assert!(runaway.per_mosfet_w.is_finite());
 }
@@ -941,6 +975,34 @@ fn a_standing_motor_draws_what_limits_let_it() {
         0.0,
     );
     assert_eq!(by, HeldBy::Pack);
+    // a pack that holds the current down more than the motor does gives the most at half its
+    // voltage, chopped: 25.9²/(4 · 0.3) W
+    let mut weak = build.clone();
+    weak.pack.resistance_ohm = 0.3;
+    weak.pack.current_limit_a = None;
+    let (current_a, by) = held(&weak);
+    close(
+        "most power",
+        current_a * current_a * ohm,
+        25.9 * 25.9 / 1.2,
+        1e-12,
+        0.0,
+    );
+    assert_eq!(by, HeldBy::MostPower);
+    assert!(current_a > 25.9 / (ohm + 0.3));
+    // 50 A are more than that asks, 20 A less
+    weak.pack.current_limit_a = Some(50.0);
+    assert_eq!(held(&weak), (current_a, HeldBy::MostPower));
+    weak.pack.current_limit_a = Some(20.0);
+    let (limited_a, by) = held(&weak);
+    close(
+        "pack, weak",
+        limited_a * limited_a * ohm,
+        20.0 * (25.9 - 6.0),
+        1e-12,
+        0.0,
+    );
+    assert_eq!(by, HeldBy::Pack);
     build.controller.current_limit_a = Some(35.0);
     assert_eq!(held(&build), (35.0, HeldBy::Controller));
     build.motor.current_limit_a = Some(34.0);
@@ -1010,4 +1072,321 @@ fn values_that_no_part_has_are_refused() {
         ),
         "the air has 120 degC, and the junctions may have 100 degC"
     );
+}
+/// The example with a chopper of its own, all else as its label says.
+fn chopped(duty: f64, inductance: &str, frequency: &str, synchronous: bool) -> Build {
+    let mut build = build(&[
+        ("motor.line_inductance", Some(&format!("\"{inductance}\""))),
+        (
+            "controller.pwm_frequency",
+            Some(&format!("\"{frequency}\"")),
+        ),
+        ("controller.duty", Some(&format!("{duty:?}"))),
+    ]);
+    build.controller.synchronous = synchronous;
+    build
+}
+
+/// Broke: without a synchronous lower switch a small current ceases within the chopping period, and
+/// the motor runs faster than the mean voltage lets it (385 rpm were predicted where 510 came). Now
+/// the point is held beside the simulation, over duties, inductances and frequencies.
+#[test]
+fn a_current_that_ceases_is_predicted() {
+    let mut n_ceasing = 0;
+    for (inductance, frequency, synchronous) in [
+        ("36 uH", "20 kHz", false),
+        ("36 uH", "20 kHz", true),
+        ("150 uH", "20 kHz", false),
+        ("36 uH", "48 kHz", false),
+        ("12 uH", "20 kHz", false),
+    ] {
+        for duty in [0.05, 0.1, 0.2, 0.4, 0.7, 0.95] {
+            let build = chopped(duty, inductance, frequency, synchronous);
+            let Ok(prediction) = predict(&build) else {
+                // with so little it does not turn itself
+                assert!(duty < 0.1, "{inductance}, {frequency}, {duty}");
+                continue;
+            };
+            let point = prediction.loaded;
+            let ceases = point.regime == Regime::Discontinuous;
+            assert!(ceases || point.regime == Regime::Continuous, "{point:?}");
+            assert!(!(ceases && synchronous), "a switch lets it back");
+            n_ceasing += u32::from(ceases);
+            let simulated = confirm(&build, &point).unwrap();
+            for (name, _, got, want) in simulated.beside(&point) {
+                let what = format!("{inductance}, {frequency}, {synchronous}, {duty}: {name}");
+                // heat goes with the square of what else is compared; that of the bridge beside all heat
+                let (tolerance, rest) = match name {
+                    "heat in the windings" => (0.11, 0.0),
+                    "heat in switches and diodes" => (0.06, 0.03 * simulated.copper_w),
+                    _ => (0.06, 0.0),
+                };
+                close(&what, got, want, tolerance, rest);
+            }
+        }
+    }
+    assert!(n_ceasing >= 8, "{n_ceasing}");
+}
+
+/// The same build free to turn settles where it was predicted, from below and to the same load.
+#[test]
+fn a_ceasing_current_gives_the_speed_of_a_free_run() {
+    for (duty, ceases) in [
+        (0.1, true),
+        (0.15, true),
+        (0.2, true),
+        (0.3, true),
+        (0.4, false),
+    ] {
+        let build = chopped(duty, "36 uH", "20 kHz", false);
+        let point = predict(&build).unwrap().loaded;
+        assert_eq!(point.regime == Regime::Discontinuous, ceases, "{duty}");
+        let mut setup = build.to_setup(&point);
+        setup.run.duration_s = 2.0;
+        setup.run.measure_s = 0.3;
+        let free = run(&setup);
+        close(
+            &format!("free speed at {duty}"),
+            free.mean_speed_rpm(),
+            point.speed_rad_s / RPM,
+            0.01,
+            0.0,
+        );
+    }
+}
+
+/// Broke: 3 uH at 8 kHz and half duty gave 4721 rpm with 23 A of a ripple that reverses, where a
+/// diode lets nothing reverse: the simulation turns at 9924 rpm.
+#[test]
+fn a_motor_of_little_inductance_runs_up_to_the_voltage() {
+    let mut build = chopped(0.5, "3 uH", "8 kHz", false);
+    build.loads.propeller.as_mut().unwrap().diameter_m = 0.1;
+    let point = predict(&build).unwrap().loaded;
+    assert_eq!(point.regime, Regime::Discontinuous);
+    let mut setup = build.to_setup(&point);
+    setup.run.duration_s = 2.0;
+    setup.run.measure_s = 0.3;
+    let free = run(&setup);
+    close(
+        "free speed",
+        free.mean_speed_rpm(),
+        point.speed_rad_s / RPM,
+        0.005,
+        0.0,
+    );
+    // little more than one period in a step: currents are only about right
+    let simulated = confirm(&build, &point).unwrap();
+    close("rms", point.phase_rms_a, simulated.phase_rms_a, 0.1, 0.0);
+}
+
+/// Over the duty nothing jumps where the current begins to flow all the time.
+#[test]
+fn figures_go_on_smoothly_where_the_current_no_longer_ceases() {
+    let at = |duty: f64| {
+        predict(&chopped(duty, "36 uH", "20 kHz", false))
+            .unwrap()
+            .loaded
+    };
+    // the last duty at which it ceases, to 1e-7
+    let (mut low, mut high) = (0.2, 0.9);
+    assert_eq!(at(low).regime, Regime::Discontinuous);
+    assert_eq!(at(high).regime, Regime::Continuous);
+    while high - low > 1e-7 {
+        let middle = f64::midpoint(low, high);
+        if at(middle).regime == Regime::Discontinuous {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    let (before, after) = (at(low), at(high));
+    for (what, a, b) in [
+        ("speed", before.speed_rad_s, after.speed_rad_s),
+        ("current", before.motor_current_a, after.motor_current_a),
+        ("rms", before.phase_rms_a, after.phase_rms_a),
+        ("peak", before.phase_peak_a, after.phase_peak_a),
+        ("pack", before.pack_current_a, after.pack_current_a),
+        ("diodes", before.heat.diode_w, after.heat.diode_w),
+        ("switching", before.heat.switching_w, after.heat.switching_w),
+        ("one", before.heat.per_mosfet_w, after.heat.per_mosfet_w),
+    ] {
+        close(what, a, b, 1e-5, 0.0);
+    }
+}
+
+/// The printed formula of the bridge's voltage gives the printed value, with ripple and switching in
+/// the pack's current; and the parts are the whole.
+#[test]
+fn the_packs_sag_is_that_of_the_packs_current() {
+    let mut soft = chopped(0.4, "36 uH", "20 kHz", false);
+    soft.pack.resistance_ohm = 0.1;
+    let point = predict(&soft).unwrap().loaded;
+    close(
+        "bridge",
+        point.bridge_v,
+        soft.pack.voltage_v - soft.pack.resistance_ohm * point.pack_current_a,
+        1e-9,
+        0.0,
+    );
+    close(
+        "power",
+        point.input_w,
+        point.shaft_w + point.no_load_loss_w + point.copper_w + point.heat.total_w(),
+        1e-9,
+        0.0,
+    );
+}
+
+/// Broke: where the model does not hold, what it could not place was called heat of diodes, 585 W of
+/// diodes without a drop.
+#[test]
+fn diodes_without_a_drop_have_no_heat() {
+    let mut build = build(&[
+        ("motor.line_inductance", Some("\"2 mH\"")),
+        ("controller.diode_drop", None),
+        ("controller.duty", Some("1.0")),
+    ]);
+    build.loads.constant_nm = 0.05;
+    let point = predict(&build).unwrap().loaded;
+    assert!(point.regime.is_outside(), "{point:?}");
+    close("diodes", point.heat.diode_w, 0.0, 0.0, 1e-12);
+}
+
+/// The lower side carries the off time: at little duty it is the hotter, by the simulation's own
+/// waveforms 3.74 W of each lower switch against 0.27 W of each upper one.
+#[test]
+fn the_hotter_side_has_the_junction() {
+    let build = Build::parse(
+        r#"
+        format = 1
+        [motor]
+        kv = "60 rpm/V"
+        line_resistance = "100 mohm"
+        line_inductance = "300 uH"
+        poles = 14
+        no_load_current = "0.5 A"
+        no_load_voltage = "24 V"
+        [pack]
+        voltage = "24 V"
+        [controller]
+        on_resistance = "4 mohm"
+        diode_drop = "0.8 V"
+        thermal_resistance = "20 K/W"
+        duty = 0.4
+        [load]
+        constant = "3 Nm"
+        "#,
+        "hub",
+    )
+    .unwrap();
+    let heat = predict(&build).unwrap().loaded.heat;
+    assert!(!heat.upper_is_hotter);
+    close("lower", heat.per_mosfet_w, 3.74, 0.05, 0.0);
+    close("junction", heat.junction_deg_c.unwrap(), 100.0, 0.04, 0.0);
+}
+
+/// A hill's weight hangs and its rolling drag drags: m g sin α against m g c cos α, by hand. With
+/// both on the drag's side the hill pulled too little and dragged too much.
+#[test]
+fn a_hill_hangs_by_its_grade_alone() {
+    let text = TROLLEY
+        .replace("mass = \"80 kg\"", "mass = \"40 kg\"")
+        .replace("wheel_diameter = \"250 mm\"", "wheel_diameter = \"200 mm\"")
+        .replace("grade = 0.08", "grade = 0.3")
+        .replace("\"0.02 ± 0.005\"", "0.2")
+        .replace("ratio = 6.0\nefficiency = 0.9", "ratio = 10.0")
+        .replace("[load]\nconstant = \"0.3 Nm\"\n", "");
+    let build = Build::parse(&text, "hill").unwrap();
+    let point = predict(&build).unwrap().loaded;
+    let load = build.to_setup(&point).bench.load;
+    let alpha = 0.3_f64.atan();
+    let weight_nm = 0.1 * 40.0 * 9.80665 / 10.0;
+    // six digits are written
+    close(
+        "hangs",
+        load.gravity_nm,
+        weight_nm * libm::sin(alpha),
+        1e-5,
+        0.0,
+    );
+    close(
+        "drags",
+        load.constant_nm,
+        0.2 * weight_nm * libm::cos(alpha),
+        1e-5,
+        0.0,
+    );
+    close("hangs", load.gravity_nm, 1.12717, 1e-5, 0.0);
+    close("drags", load.constant_nm, 0.751_446, 1e-5, 0.0);
+}
+
+/// What a build may hold and a setup may not is said before anything is written.
+#[test]
+fn a_setup_that_no_run_takes_is_refused() {
+    for (key, value, told) in [
+        (
+            "motor.line_inductance",
+            "\"1 nH\"",
+            "machine.phase.inductance",
+        ),
+        (
+            "controller.pwm_frequency",
+            "\"0.5 Hz\"",
+            "drive.pwm.frequency",
+        ),
+    ] {
+        let odd = build(&[(key, Some(value))]);
+        let point = predict(&odd).unwrap().loaded;
+        let errors = odd.checked_setup(&point).unwrap_err();
+        let problem = errors.problems()[0].to_string();
+        assert!(problem.contains(told), "{problem}");
+    }
+    let usual = build(&[]);
+    let point = predict(&usual).unwrap().loaded;
+    assert_eq!(usual.checked_setup(&point).unwrap(), usual.to_setup(&point));
+}
+
+/// A rotor that decides the time is counted, and said to be assumed; a vehicle that does not start
+/// has its speeds with a word of caution.
+#[test]
+fn what_moves_is_not_promised() {
+    let text = TROLLEY.replace(
+        "[vehicle]",
+        "[winch]\nmass = \"100 kg\"\ndrum_diameter = \"50 mm\"\n[vehicle]",
+    );
+    let text = text[..text.find("[vehicle]").unwrap()].replace("ratio = 6.0", "ratio = 100.0");
+    let winch = Build::parse(&text, "winch").unwrap();
+    let prediction = predict(&winch).unwrap();
+    // 100 kg · (25 mm)²/(100² · 0.9) beside 20 ms · Kt²/R
+    let kt = winch.motor.torque_constant_nm_per_a();
+    let (load, rotor) = (100.0 * 0.025 * 0.025 / 9000.0, 0.02 * kt * kt / 0.09);
+    assert!(rotor > 100.0 * load);
+    // at least the time that nine tenths take at the largest torque there is
+    let most_nm = kt * 0.5 * 25.9 / (0.09 + 0.06);
+    let least_s = (load + rotor) * 0.9 * prediction.loaded.speed_rad_s / most_nm;
+    let got_s = prediction.time_to_speed_s.unwrap();
+    assert!(got_s > least_s, "{got_s} {least_s}");
+    let words = prediction.moving_words(&winch).join(" ");
+    assert!(words.contains("inertia is assumed"), "{words}");
+    let mut heavy = Build::parse(TROLLEY, "trolley").unwrap();
+    assert_eq!(predict(&heavy).unwrap().moving_words(&heavy).len(), 0);
+    heavy.motor.current_limit_a = Some(5.0);
+    let words = predict(&heavy).unwrap().moving_words(&heavy).join(" ");
+    assert!(words.contains("does not start"), "{words}");
+}
+
+/// An inductance that was estimated is said to be one, and which way it errs is so.
+#[test]
+fn an_estimated_inductance_errs_the_way_it_says() {
+    let given = build(&[]);
+    assert_eq!(given.motor.inductance_words(), None);
+    let without = build(&[("motor.line_inductance", None)]);
+    let words = without.motor.inductance_words().unwrap();
+    assert!(
+        words.contains("18.00 µH") && words.contains("slower still"),
+        "{words}"
+    );
+    let speed = |build: &Build| predict(build).unwrap().loaded.speed_rad_s;
+    let less = build(&[("motor.line_inductance", Some("\"9 uH\""))]);
+    assert!(speed(&given) < speed(&without) && speed(&without) < speed(&less));
 }

@@ -11,7 +11,7 @@ use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::{Figure, Unit, shown, shown_ends, signed_percent};
 use crate::predict::{
-    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions,
+    BUILD_SHEET, Build, Confirmed, Prediction, Spread, Spreading, bench_cautions, beside_words,
     confirm_in_slices, doubts, example_build, figures as figures_of, predict,
 };
 use crate::scene::Theme;
@@ -555,8 +555,7 @@ fn simulated_ui(ui: &mut Ui, outcome: &mut Outcome, theme: &Theme) {
                         ui.end_row();
                     }
                 });
-            let words = "The prediction takes the chopper's mean voltage and leaves out the diode of \
-                         the floating leg in the off time.";
+            let words = beside_words(&outcome.build, &point);
             ui.add(egui::Label::new(RichText::new(words).small()).wrap());
         }
     }

@@ -5,12 +5,12 @@ use std::io;
 use super::arguments::{PredictArguments, ThemeName};
 use super::files::{Format, OutputTarget, write_new, write_whole};
 use super::{Failure, Terminal, input, table};
-use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends};
+use crate::analysis::{Figure, TABLE_DIGITS, Unit, Value, shown, shown_ends, signed_percent};
 use crate::export::picture::Picture;
 use crate::export::report::{PredictionPage, prediction_report};
 use crate::predict::{
-    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, confirm, doubts,
-    duty_curve, example_build, figures, load_curve, predict, setup_text, spread,
+    Build, Confirmed, Point, Prediction, Regime, Spread, bench_cautions, beside_words, confirm,
+    doubts, duty_curve, example_build, figures, load_curve, predict, setup_text, spread,
 };
 use crate::scene::curves::{build_curves, curves as scene_of_curves, panels_of_build};
 use crate::scene::to_svg;
@@ -39,6 +39,9 @@ pub(crate) fn command(
     let prediction = predict(&build).map_err(Failure::Predict)?;
     let list = figures(&build, &prediction);
     if let Some(path) = &arguments.setup {
+        build
+            .checked_setup(&prediction.loaded)
+            .map_err(|errors| Failure::Setup(Box::new(errors)))?;
         write_new(path, setup_text(&build, &prediction.loaded).as_bytes())?;
     }
     let trials = usize::try_from(arguments.trials).unwrap_or(usize::MAX);
@@ -102,7 +105,7 @@ pub(crate) fn command(
         curves(&build, terminal)?;
     }
     if arguments.confirm {
-        side_by_side(confirmed.as_ref(), &prediction.loaded, terminal)?;
+        side_by_side(&build, confirmed.as_ref(), &prediction.loaded, terminal)?;
     }
     last_words(&found, terminal)?;
     if let Some(path) = &arguments.setup {
@@ -217,6 +220,7 @@ const fn regime_word(regime: Regime) -> &'static str {
     match regime {
         Regime::Continuous => "continuous",
         Regime::CommutationFills => "commutation-fills",
+        Regime::Discontinuous => "discontinuous",
         Regime::Ceases => "ceases",
         Regime::FloatingLegConducts => "floating-leg-conducts",
     }
@@ -368,6 +372,7 @@ fn curves(build: &Build, terminal: &mut Terminal<'_>) -> Result<(), Failure> {
 }
 
 fn side_by_side(
+    build: &Build,
     simulated: Option<&Confirmed>,
     point: &Point,
     terminal: &mut Terminal<'_>,
@@ -396,18 +401,14 @@ fn side_by_side(
         };
         writeln!(
             terminal.out,
-            "  {:<28}  {:>10}  {:>10}  {:>+7.1} %",
+            "  {:<28}  {:>10}  {:>10}  {:>9}",
             format!("{name}, {symbol}"),
             Short(per_si * predicted).to_string(),
             Short(per_si * got).to_string(),
-            100.0 * (predicted / got - 1.0)
+            signed_percent(predicted / got - 1.0)
         )?;
     }
-    writeln!(
-        terminal.out,
-        "  The prediction takes the chopper's mean voltage and ripple, and leaves out the diode\n  \
-         of the floating leg in the off time; without a chopper both agree to some parts in ten thousand."
-    )?;
+    writeln!(terminal.out, "  {}", beside_words(build, point))?;
     Ok(())
 }
 

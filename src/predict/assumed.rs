@@ -1,7 +1,6 @@
 //! What a setup made of a build holds that no label told.
 
-use super::build::Build;
-use super::confirm::ROTOR_TIME_CONSTANT_S;
+use super::build::{Build, ROTOR_TIME_CONSTANT_S};
 use super::point::Point;
 use crate::setup::{Quantity, Setup, format_quantity};
 

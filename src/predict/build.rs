@@ -2,6 +2,7 @@
 //! controller and what they are to move.
 
 use super::loads::{Gear, Loads};
+use crate::analysis::{TABLE_DIGITS, Unit, shown};
 
 /// A build: everything a prediction needs. SI units.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,10 +47,15 @@ pub struct MotorLabel {
     pub power_limit_w: Option<f64>,
 }
 
+/// Mechanical time constant that stands in for a rotor whose inertia nobody gave, in s.
+pub const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
+
 /// Time constant L/R of a winding whose inductance nobody has measured, in s.
 ///
-/// Common practice, no source: small motors lie between 0.1 ms and 0.5 ms. The prediction says
-/// that it was estimated, and shows the dc formula without inductance beside it as the other end.
+/// Common practice, no source: near the low end of what motors have. The motors of the built-in
+/// example and parts lie between 0.1 ms and 3.3 ms, the large slow ones at the upper end. The
+/// prediction says that it was estimated and which way it errs: more inductance makes a motor
+/// slower, both by commutation and, with a chopper and a diode, by a current that ceases later.
 pub const ESTIMATED_TIME_CONSTANT_S: f64 = 0.2e-3;
 
 impl MotorLabel {
@@ -58,6 +64,26 @@ impl MotorLabel {
     pub fn inductance_h(&self) -> f64 {
         self.line_inductance_h
             .unwrap_or(ESTIMATED_TIME_CONSTANT_S * self.line_resistance_ohm)
+    }
+
+    /// Moment of inertia that stands in for a rotor's, in kg m²: [`ROTOR_TIME_CONSTANT_S`] times K_t²/R.
+    #[must_use]
+    pub fn assumed_rotor_kg_m2(&self) -> f64 {
+        let kt = self.torque_constant_nm_per_a();
+        ROTOR_TIME_CONSTANT_S * kt * kt / self.line_resistance_ohm
+    }
+
+    /// What an estimated inductance means for the figures; `None` where it is given.
+    #[must_use]
+    pub fn inductance_words(&self) -> Option<String> {
+        self.line_inductance_h.is_none().then(|| {
+            format!(
+                "No inductance is given: {} between terminals is an estimate, {} ms times the resistance. Motors have up to \
+                 some twenty times that: one above the estimate makes it slower still, one below it faster.",
+                shown(self.inductance_h(), Unit::HENRY, TABLE_DIGITS),
+                1e3 * ESTIMATED_TIME_CONSTANT_S
+            )
+        })
     }
 
     /// Torque constant K_t = 1/Kv in N m/A: torque per current of two phases in series on the

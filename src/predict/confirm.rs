@@ -2,11 +2,11 @@
 
 use super::build::Build;
 use super::point::Point;
-use crate::analysis::{Measuring, Unit};
+use crate::analysis::{Measuring, Unit, shown};
 use crate::setup::{
     Bench, Chop, Commutation, Connection, Construction, Direction, DriveSetup, EmfConstant,
-    EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SoftSource,
-    SupplySetup, SwitchSetup,
+    EmfSetup, EmfShape, Gates, LoadSetup, MachineSetup, PwmSetup, RunSetup, Setup, SetupErrors,
+    SoftSource, SupplySetup, SwitchSetup,
 };
 use crate::slices::{rest, through};
 use crate::winding::{Winding, gcd};
@@ -76,10 +76,33 @@ impl Confirmed {
     }
 }
 
-/// Mechanical time constant that stands in for a rotor whose inertia nobody gave, in s.
-pub const ROTOR_TIME_CONSTANT_S: f64 = 20e-3;
+/// How far predicted and simulated values of a point may be trusted to agree, in words.
+#[must_use]
+pub fn beside_words(build: &Build, point: &Point) -> String {
+    if point.regime.is_outside() {
+        return "At this point the model of the prediction no longer holds: go by the simulated values.".to_owned();
+    }
+    if build.controller.duty >= 1.0 {
+        return "Without a chopper both agree to some parts in ten thousand.".to_owned();
+    }
+    let periods = build.controller.pwm_frequency_hz / (6.0 * point.electrical_frequency_hz);
+    format!(
+        "The prediction lays the chopper's edges over its mean, as if a step held very many PWM periods; here it holds {}.",
+        shown(periods, Unit::NUMBER, 3).number
+    )
+}
 
 impl Build {
+    /// The same as a setup, where the bench takes it: a build may hold values beyond what a setup
+    /// may, such as less inductance.
+    ///
+    /// # Errors
+    /// What the setup's text would be refused for, with the place in it.
+    pub fn checked_setup(&self, point: &Point) -> Result<Setup, SetupErrors> {
+        let setup = self.to_setup(point);
+        Setup::parse(&setup.to_toml(), "the setup of this build").map(|_| setup)
+    }
+
     /// The build as a setup for the bench. What a label does not tell is chosen: the slots (tooth
     /// coils of the largest winding factor for these poles), an ideal trapezoid, and a rotor
     /// inertia of 20 ms times K_t²/R; and where the pack has resistance a capacitor across the bridge
@@ -89,22 +112,16 @@ impl Build {
     #[must_use]
     pub fn to_setup(&self, point: &Point) -> Setup {
         let (motor, controller, gear) = (&self.motor, &self.controller, &self.gear);
-        let kt = motor.torque_constant_nm_per_a();
         let through = gear.ratio * gear.efficiency;
         let loads = &self.loads;
         // torque at standstill that hangs, and that drags, and the part with the speed squared
         let hanging = self.loads.winch.map_or(0.0, |winch| {
             winch.drum_radius_m * winch.mass_kg * super::FREE_FALL_M_S2
         }) + loads.vehicle.map_or(0.0, |vehicle| {
-            let flat = super::Vehicle {
-                grade: 0.0,
-                ..vehicle
-            };
-            vehicle.wheel_radius_m * (vehicle.drag_n(0.0) - flat.drag_n(0.0))
+            vehicle.wheel_radius_m * vehicle.grade_force_n()
         });
         let dragging = loads.torque_nm(0.0) - hanging;
         let squared = loads.torque_nm(1.0) - loads.torque_nm(0.0);
-        let own_inertia = ROTOR_TIME_CONSTANT_S * kt * kt / motor.line_resistance_ohm;
         Setup {
             title: self.title.clone(),
             machine: MachineSetup {
@@ -120,10 +137,10 @@ impl Build {
                 },
                 winding: None,
                 geometry: None,
-                rotor_inertia_kg_m2: six_digits(own_inertia),
+                rotor_inertia_kg_m2: six_digits(motor.assumed_rotor_kg_m2()),
                 viscous_friction_nm_s: 0.0,
                 dry_friction_nm: six_digits(motor.no_load_torque_nm()),
-                cogging_peak_nm: None,
+                cogging_peak_nm: Some(0.0),
             },
             bench: Bench {
                 drive: DriveSetup {
@@ -165,7 +182,7 @@ impl Build {
             },
             run: RunSetup {
                 duration_s: 1.0,
-                start_speed_rad_s: six_digits(point.speed_rad_s / RPM) * RPM,
+                start_speed_rad_s: six_digits(point.speed_rad_s / RAD_S_PER_RPM) * RAD_S_PER_RPM,
                 start_angle_rad: 0.0,
                 hold_speed: false,
                 sample_s: 10e-6,
@@ -193,7 +210,7 @@ impl Build {
 }
 
 /// rad/s of one rpm.
-const RPM: f64 = std::f64::consts::PI / 30.0;
+const RAD_S_PER_RPM: f64 = std::f64::consts::PI / 30.0;
 
 /// A computed value without the digits that nothing vouches for.
 fn six_digits(value: f64) -> f64 {

@@ -2,21 +2,14 @@
 
 use super::build::Build;
 use super::point::{Point, Prediction};
-use crate::analysis::{TABLE_DIGITS, Unit, shown};
 
 /// What keeps the figures of a prediction from being taken at their word: an estimated inductance, an
 /// averaged model that does not hold, parts that are taken as ideal, limits that nobody gave. One
 /// sentence or two each; empty where there is nothing to say.
 #[must_use]
 pub fn doubts(build: &Build, prediction: &Prediction) -> Vec<String> {
-    let mut found = Vec::new();
-    if prediction.inductance_estimated {
-        found.push(format!(
-            "No inductance is given: {} between terminals is an estimate. The truth lies between these figures and the dc \
-             formula's.",
-            shown(build.motor.inductance_h(), Unit::HENRY, TABLE_DIGITS)
-        ));
-    }
+    let mut found: Vec<String> = build.motor.inductance_words().into_iter().collect();
+    found.extend(prediction.moving_words(build));
     found.extend(doubts_of_parts(build, &prediction.loaded));
     found
 }

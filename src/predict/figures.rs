@@ -164,16 +164,32 @@ fn speeds(build: &Build, prediction: &Prediction, list: &mut Vec<Figure>) {
             ("time_to_speed_s", "time to nine tenths of it", "t"),
             Group::Speed,
             (time_s, Unit::SECOND),
-            "∫ J / M_left dω from rest",
-            vec![Input::new(
-                "J",
-                "moment of inertia of load and moved masses, at their shaft",
-                build.loads.total_inertia_kg_m2(),
-                Unit::KILOGRAM_METRE_SQUARED,
-            )],
+            "∫ ( J / ( g² · η_g ) + J_rotor ) / M_left dω from rest",
+            vec![
+                Input::new(
+                    "J",
+                    "moment of inertia of load and moved masses, at their shaft",
+                    build.loads.total_inertia_kg_m2(),
+                    Unit::KILOGRAM_METRE_SQUARED,
+                ),
+                Input::new(
+                    "g",
+                    "turns of the motor for one of the load",
+                    build.gear.ratio,
+                    Unit::NUMBER,
+                ),
+                Input::new("η_g", "of the gear", build.gear.efficiency, Unit::NUMBER),
+                Input::new(
+                    "J_rotor",
+                    "of the rotor, taken as 20 ms times Kt²/R",
+                    build.motor.assumed_rotor_kg_m2(),
+                    Unit::KILOGRAM_METRE_SQUARED,
+                ),
+            ],
             POWER_BALANCE,
         );
-        time.note = "Without the rotor's own inertia, and as if the controller let the full current through from rest.";
+        time.note = "The rotor's inertia is assumed, and the controller lets the full current through from rest: limits of \
+                     current are not looked at here.";
         list.push(time);
     }
 }
@@ -456,7 +472,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
                 motor.line_resistance_ohm,
                 Unit::OHM,
             ),
-            rms.clone(),
+            rms,
         ],
         POWER_BALANCE,
     );
@@ -488,9 +504,14 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         "controller, conduction",
         "P_on",
         point.heat.conduction_w,
-        "3 · I_rms² · R_on / n_par",
+        "3 · I_on² · R_on / n_par",
         vec![
-            rms,
+            Input::new(
+                "I_on",
+                "RMS current of a leg's switches, without their diodes",
+                point.switches_rms_a,
+                Unit::AMPERE,
+            ),
             Input::new(
                 "R_on",
                 "of one MOSFET, at its temperature",
@@ -550,7 +571,12 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
         "0.5 · U · I · t_sw · f_pwm",
         vec![
             Input::new("U", "voltage across the bridge", point.bridge_v, Unit::VOLT),
-            Input::new("I", "motor current", point.motor_current_a, Unit::AMPERE),
+            Input::new(
+                "I",
+                "mean of the currents at turning on and off",
+                point.switched_a,
+                Unit::AMPERE,
+            ),
             Input::new(
                 "t_sw",
                 "rise time plus fall time",
@@ -601,7 +627,7 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
                 ),
                 Input::new(
                     "P_one",
-                    "heat of one MOSFET",
+                    "heat of one MOSFET of the hotter side",
                     point.heat.per_mosfet_w,
                     Unit::WATT,
                 ),
@@ -612,7 +638,13 @@ fn powers(build: &Build, point: &Point, list: &mut Vec<Figure>) {
             junction.value =
                 Value::Absent("it runs away: resistance grows faster than heat leaves");
         }
-        junction.note = "Heat shared alike by all MOSFETs, in lasting running; a stalled motor heats two legs alone.";
+        junction.note = if point.heat.upper_is_hotter {
+            "Of the upper MOSFETs, which carry more heat here than the lower ones and share it alike, in lasting running; a \
+             stalled motor heats two legs alone."
+        } else {
+            "Of the lower MOSFETs, which carry more heat here than the upper ones and share it alike, in lasting running; a \
+             stalled motor heats two legs alone."
+        };
         list.push(junction);
     }
 }

@@ -99,6 +99,13 @@ pub struct Vehicle {
 }
 
 impl Vehicle {
+    /// What the grade pulls downhill, m g sin α, in N; below zero on a falling road.
+    #[must_use]
+    pub fn grade_force_n(&self) -> f64 {
+        let cosine = 1.0 / (1.0 + self.grade * self.grade).sqrt();
+        self.mass_kg * FREE_FALL_M_S2 * cosine * self.grade
+    }
+
     /// Drag at a road speed in m/s, in N; rolling drag opposes motion and takes part from rest.
     #[must_use]
     pub fn drag_n(&self, speed_m_s: f64) -> f64 {

@@ -52,7 +52,7 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
         let mut left_nm = |duty: f64| {
             trial.controller.duty = duty;
             let bench = Bench::new(&trial, factor, true);
-            bench.at(speed_rad_s).0.torque_nm - own_nm - load_nm
+            bench.at(speed_rad_s).state.torque_nm - own_nm - load_nm
         };
         if left_nm(most) < 0.0 {
             if let Some(point) = at_most {

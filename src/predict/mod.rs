@@ -14,6 +14,7 @@
 
 mod assumed;
 mod build;
+mod chopper;
 mod confirm;
 mod curve;
 mod doubts;
@@ -32,13 +33,15 @@ mod spread;
 mod vehicle_figures;
 
 pub use assumed::setup_text;
-pub use build::{Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack};
+pub use build::{
+    Build, Controller, ESTIMATED_TIME_CONSTANT_S, MotorLabel, Pack, ROTOR_TIME_CONSTANT_S,
+};
 pub(crate) use confirm::slots_for;
-pub use confirm::{Confirmed, ROTOR_TIME_CONSTANT_S, confirm, confirm_in_slices};
+pub use confirm::{Confirmed, beside_words, confirm, confirm_in_slices};
 pub use curve::{LoadCurve, duty_curve, duty_curve_in_slices, load_curve, load_curve_in_slices};
 pub use doubts::{doubts, doubts_of_parts};
 pub use figures::figures;
-pub use heat::{Heat, RESISTANCE_RISE_PER_K, output_stage};
+pub use heat::{Heat, RESISTANCE_RISE_PER_K, Side, output_stage};
 pub use limits::{Limit, limits};
 pub use loads::{
     DOUBTED_TIP_MACH, FREE_FALL_M_S2, Gear, Loads, Propeller, Pump, SOUND_IN_AIR_M_S, Vehicle,

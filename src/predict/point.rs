@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 use std::fmt;
 
 use super::build::Build;
-use super::heat::{Heat, output_stage};
+use super::heat::{Heat, Side, output_stage};
 use super::limits::{Limit, limits};
 use super::reach::Reach;
 use super::six_step::{Regime, SixStepMachine, SixStepState, SixStepSupply};
@@ -25,10 +25,14 @@ pub struct Point {
     pub shaft_nm: f64,
     /// Mean current of the two conducting phases, torque over K_t, in A.
     pub motor_current_a: f64,
+    /// Mean of the currents at which the chopping switch turns on and off, in A.
+    pub switched_a: f64,
     /// RMS current of a phase in A.
     pub phase_rms_a: f64,
     /// Largest current of a phase in A.
     pub phase_peak_a: f64,
+    /// RMS current of a leg's two switches together, without their diodes, in A.
+    pub switches_rms_a: f64,
     /// Mean current of the pack in A.
     pub pack_current_a: f64,
     /// Power into the controller in W.
@@ -47,7 +51,7 @@ pub struct Point {
     pub electrical_frequency_hz: f64,
     /// Part of a step for which the leaving phase still conducts.
     pub commutation_part: f64,
-    /// Whether the averaged model holds here.
+    /// Whether the averaged model holds here, and how the current goes.
     pub regime: Regime,
 }
 
@@ -62,8 +66,8 @@ pub struct Prediction {
     pub without_inductance: Point,
     /// Time until the usable charge is gone, in s.
     pub run_time_s: Option<f64>,
-    /// Time from rest to nine tenths of the loaded speed in s, the rotor's own inertia not counted;
-    /// `None` where nothing but the rotor has to be sped up.
+    /// Time from rest to nine tenths of the loaded speed in s, with an assumed rotor; `None` where
+    /// nothing but the rotor has to be sped up.
     pub time_to_speed_s: Option<f64>,
     /// What is used of each limit that was given, the fullest first.
     pub limits: Vec<Limit>,
@@ -71,6 +75,37 @@ pub struct Prediction {
     pub reach: Option<Reach>,
     /// Whether the inductance was estimated.
     pub inductance_estimated: bool,
+}
+
+impl Prediction {
+    /// What the speeds and the time cannot be taken for, in words: a vehicle that does not start, and
+    /// a rotor that was assumed.
+    #[must_use]
+    pub fn moving_words(&self, build: &Build) -> Vec<String> {
+        /// Part of the inertia from which an assumed rotor is worth a word.
+        const SHARE: f64 = 0.1;
+        let mut found = Vec::new();
+        if self.reach.is_some_and(|reach| !reach.standstill.starts()) {
+            found.push(
+                "It does not start on its grade within the limits of current: its speeds and its time to speed are those \
+                 without such limits, of one that is pushed off."
+                    .to_owned(),
+            );
+        }
+        let gear = &build.gear;
+        let rotor_kg_m2 = build.motor.assumed_rotor_kg_m2();
+        let load_kg_m2 =
+            build.loads.total_inertia_kg_m2() / (gear.ratio * gear.ratio * gear.efficiency);
+        let share = rotor_kg_m2 / (rotor_kg_m2 + load_kg_m2);
+        if self.time_to_speed_s.is_some() && share > SHARE {
+            found.push(format!(
+                "Of what is sped up, {:.0} % is the motor's rotor, whose inertia is assumed: the time to speed is as \
+                 uncertain.",
+                100.0 * share
+            ));
+        }
+        found
+    }
 }
 
 /// Why there is no operating point.
@@ -180,6 +215,19 @@ fn secant(mut before: f64, mut now: f64, at: &impl Fn(f64) -> f64) -> Option<f64
 pub(super) struct Bench<'a> {
     build: &'a Build,
     machine: SixStepMachine,
+    /// Of the chopper; 0 takes its mean voltage.
+    period_s: f64,
+}
+
+/// What a bench says at a speed. SI units.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Standing {
+    pub(super) state: SixStepState,
+    heat: Heat,
+    /// Power into the controller: what turns, heats the windings and heats the controller.
+    input_w: f64,
+    copper_w: f64,
+    bridge_v: f64,
 }
 
 impl<'a> Bench<'a> {
@@ -187,6 +235,12 @@ impl<'a> Bench<'a> {
         let (motor, controller) = (&build.motor, &build.controller);
         let on_ohm =
             resistance_factor * controller.on_resistance_ohm / f64::from(controller.parallel);
+        // of two legs one chops; where its diode takes the off time, that has a drop instead
+        let switches = if controller.synchronous {
+            1.0
+        } else {
+            0.5 * (1.0 + controller.duty)
+        };
         let inductance_h = if with_inductance {
             motor.inductance_h()
         } else {
@@ -198,39 +252,68 @@ impl<'a> Bench<'a> {
             machine: SixStepMachine {
                 pole_pairs: f64::from(motor.pole_pairs),
                 phase_constant_v_s_per_rad: 0.5 / motor.kv_rad_per_v_s,
-                resistance_ohm: 0.5 * motor.line_resistance_ohm + on_ohm,
+                resistance_ohm: 0.5 * motor.line_resistance_ohm + switches * on_ohm,
                 inductance_h: 0.5 * inductance_h,
+            },
+            // without inductance the current would have no mean to speak of
+            period_s: if with_inductance {
+                1.0 / controller.pwm_frequency_hz
+            } else {
+                0.0
             },
         }
     }
 
-    /// State and bridge voltage at a speed, with the pack's sag.
-    pub(super) fn at(&self, speed_rad_s: f64) -> (SixStepState, f64) {
-        let (pack, controller) = (&self.build.pack, &self.build.controller);
-        let state_at = |voltage_v: f64| {
-            self.machine.at(
-                speed_rad_s,
-                &SixStepSupply {
-                    voltage_v,
-                    duty: controller.duty,
-                    diode_drop_v: controller.diode_drop_v,
-                    synchronous: controller.synchronous,
-                },
-            )
-        };
+    /// State, heat, power and bridge voltage at a speed, with the pack's sag under all of it.
+    pub(super) fn at(&self, speed_rad_s: f64) -> Standing {
+        let pack = &self.build.pack;
         let voltage_v = if pack.resistance_ohm > 0.0 {
             let left_v = |voltage_v: f64| {
-                pack.voltage_v
-                    - pack.resistance_ohm * state_at(voltage_v).supply_current_a
-                    - voltage_v
+                let current_a = self.fed(speed_rad_s, voltage_v).input_w / voltage_v;
+                pack.voltage_v - pack.resistance_ohm * current_a - voltage_v
             };
-            // what generates lifts the bridge above the pack at rest
+            // what generates lifts the bridge above the pack at rest; below half of it there is
+            // more current, and no more power
+            let most_v = 2.0 * pack.voltage_v;
             secant(pack.voltage_v, 0.98 * pack.voltage_v, &left_v)
-                .unwrap_or_else(|| root(0.0, 2.0 * pack.voltage_v, left_v))
+                .unwrap_or_else(|| root(1e-3 * pack.voltage_v, most_v, left_v))
         } else {
             pack.voltage_v
         };
-        (state_at(voltage_v), voltage_v)
+        self.fed(speed_rad_s, voltage_v)
+    }
+
+    /// The same at a given voltage of the bridge.
+    fn fed(&self, speed_rad_s: f64, bridge_v: f64) -> Standing {
+        let controller = &self.build.controller;
+        let state = self.machine.at(
+            speed_rad_s,
+            &SixStepSupply {
+                voltage_v: bridge_v,
+                duty: controller.duty,
+                diode_drop_v: controller.diode_drop_v,
+                synchronous: controller.synchronous,
+                period_s: self.period_s,
+            },
+        );
+        let side = |squares_a2, diode_w| Side {
+            squares_a2,
+            diode_w,
+        };
+        let sides = [
+            side(state.upper_squares_a2, state.upper_diode_w),
+            side(state.lower_squares_a2, state.lower_diode_w),
+        ];
+        let heat = output_stage(controller, bridge_v, state.switched_a, sides);
+        let copper_w =
+            1.5 * self.build.motor.line_resistance_ohm * state.phase_rms_a * state.phase_rms_a;
+        Standing {
+            bridge_v,
+            input_w: state.torque_nm * speed_rad_s + copper_w + heat.total_w(),
+            copper_w,
+            state,
+            heat,
+        }
     }
 
     /// Torque of the load on the motor's shaft in N m.
@@ -247,17 +330,24 @@ impl<'a> Bench<'a> {
     pub(super) fn balance(&self, load: &impl Fn(f64) -> f64) -> Result<f64, PredictError> {
         let own_nm = self.build.motor.no_load_torque_nm();
         let left_nm =
-            |speed_rad_s: f64| self.at(speed_rad_s).0.torque_nm - own_nm - load(speed_rad_s);
-        let (slow, fast) = (1e-3 * self.ideal_rad_s(), 1.2 * self.ideal_rad_s());
+            |speed_rad_s: f64| self.at(speed_rad_s).state.torque_nm - own_nm - load(speed_rad_s);
+        let ideal_rad_s = self.ideal_rad_s();
+        // a diode that lets no current back lets a motor run up to the whole voltage
+        let most_rad_s = if self.build.controller.synchronous {
+            ideal_rad_s
+        } else {
+            ideal_rad_s / self.build.controller.duty
+        };
+        let (slow, fast) = (1e-3 * ideal_rad_s, 1.2 * most_rad_s);
         if left_nm(slow) <= 0.0 {
-            let (state, _) = self.at(slow);
+            let state = self.at(slow).state;
             return Err(PredictError::Stalls {
                 motor_nm: state.torque_nm - own_nm,
                 load_nm: load(slow),
                 current_a: state.torque_nm * self.build.motor.kv_rad_per_v_s,
             });
         }
-        if left_nm(fast) >= 0.0 || load(0.5 * fast) + own_nm < 0.0 {
+        if left_nm(fast) >= 0.0 || load(0.6 * ideal_rad_s) + own_nm < 0.0 {
             return Err(PredictError::Overrun {
                 load_nm: load(fast),
             });
@@ -265,63 +355,38 @@ impl<'a> Bench<'a> {
         Ok(root(slow, fast, left_nm))
     }
 
-    /// Mean square that the chopper's ripple adds, sum of the three phases, in A².
-    ///
-    /// Two phases in series are a first-order low pass of τ = L/R under a square wave between 0
-    /// and U with duty δ and period T. Its steady answer deviates from its mean by
-    /// (U/2R)² (δ (1 − δ) − (τ/T) (1 − a)(1 − b)/(1 − a b)) in the mean square, with a = e^(−δT/τ)
-    /// and b = e^(−(1−δ)T/τ): integrals of the two exponentials.
-    fn chopper_squares(&self, bridge_v: f64) -> f64 {
-        let controller = &self.build.controller;
-        let duty = controller.duty;
-        let time_constant_s = self.machine.inductance_h / self.machine.resistance_ohm;
-        let periods = 1.0 / (controller.pwm_frequency_hz * time_constant_s);
-        let flat_a = bridge_v / (2.0 * self.machine.resistance_ohm);
-        let deviation = if periods < 1e-2 {
-            // the triangle, where the difference below would lose its digits
-            let swing = duty * (1.0 - duty) * periods;
-            swing * swing / 12.0
-        } else {
-            let rises = libm::expm1(-duty * periods);
-            let falls = libm::expm1(-(1.0 - duty) * periods);
-            duty * (1.0 - duty) + rises * falls / (libm::expm1(-periods) * periods)
-        };
-        2.0 * flat_a * flat_a * deviation
-    }
-
     pub(super) fn point(&self, speed_rad_s: f64) -> Point {
-        let (motor, controller) = (&self.build.motor, &self.build.controller);
-        let (state, bridge_v) = self.at(speed_rad_s);
+        let motor = &self.build.motor;
+        let Standing {
+            state,
+            heat,
+            input_w,
+            copper_w,
+            bridge_v,
+        } = self.at(speed_rad_s);
         let own_nm = motor.no_load_torque_nm();
-        let averaged_w = bridge_v * state.supply_current_a;
-        let mechanical_w = state.torque_nm * speed_rad_s;
-        let squares = 3.0 * state.phase_rms_a * state.phase_rms_a + self.chopper_squares(bridge_v);
-        // what neither turns nor heats a resistance is lost in the diodes
-        let diode_w = (averaged_w - mechanical_w - state.resistive_w).max(0.0);
-        let input_w = averaged_w + self.machine.resistance_ohm * self.chopper_squares(bridge_v);
-        let motor_current_a = state.torque_nm * motor.kv_rad_per_v_s;
-        let heat = output_stage(controller, bridge_v, motor_current_a, squares, diode_w);
         let shaft_nm = state.torque_nm - own_nm;
         let shaft_w = shaft_nm * speed_rad_s;
-        let whole_w = input_w + heat.switching_w;
         Point {
             speed_rad_s,
             bridge_v,
             torque_nm: state.torque_nm,
             ripple_pp_nm: state.torque_max_nm - state.torque_min_nm,
             shaft_nm,
-            motor_current_a,
-            phase_rms_a: (squares / 3.0).sqrt(),
+            motor_current_a: state.torque_nm * motor.kv_rad_per_v_s,
+            switched_a: state.switched_a,
+            phase_rms_a: state.phase_rms_a,
             phase_peak_a: state.phase_peak_a,
-            pack_current_a: whole_w / bridge_v,
-            input_w: whole_w,
-            copper_w: 0.5 * motor.line_resistance_ohm * squares,
+            pack_current_a: input_w / bridge_v,
+            input_w,
+            copper_w,
+            switches_rms_a: ((state.upper_squares_a2 + state.lower_squares_a2) / 3.0).sqrt(),
             no_load_loss_w: own_nm * speed_rad_s,
             heat,
             shaft_w,
             // without load only rounding is left on the shaft
-            efficiency: if shaft_w > 1e-6 * whole_w {
-                shaft_w / whole_w
+            efficiency: if shaft_w > 1e-6 * input_w {
+                shaft_w / input_w
             } else {
                 0.0
             },
@@ -388,17 +453,18 @@ pub fn predict(build: &Build) -> Result<Prediction, PredictError> {
 fn time_to_speed_s(bench: &Bench<'_>, speed_rad_s: f64) -> Option<f64> {
     const PARTS: u32 = 40;
     let gear = &bench.build.gear;
-    let inertia_kg_m2 =
+    let load_kg_m2 =
         bench.build.loads.total_inertia_kg_m2() / (gear.ratio * gear.ratio * gear.efficiency);
-    if inertia_kg_m2 == 0.0 {
+    if load_kg_m2 == 0.0 {
         return None;
     }
+    let inertia_kg_m2 = load_kg_m2 + bench.build.motor.assumed_rotor_kg_m2();
     let end = 0.9 * speed_rad_s;
     let start = 1e-3 * speed_rad_s;
     let step = (end - start) / f64::from(PARTS);
     let per_torque = |n: u32| {
         let speed = start + step * f64::from(n);
-        let left_nm = bench.at(speed).0.torque_nm
+        let left_nm = bench.at(speed).state.torque_nm
             - bench.build.motor.no_load_torque_nm()
             - bench.load_nm(speed);
         1.0 / left_nm

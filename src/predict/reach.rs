@@ -15,19 +15,9 @@ pub enum HeldBy {
     Controller,
     /// The largest lasting current of the pack, of which a chopper makes more.
     Pack,
-}
-
-impl HeldBy {
-    /// In words: "by the motor's limit".
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Resistance => "by resistance alone: no limit is given",
-            Self::Motor => "by the motor's limit",
-            Self::Controller => "by the controller's limit",
-            Self::Pack => "by the pack's limit",
-        }
-    }
+    /// The pack's own resistance: with half of its voltage left it gives the most power, of which a
+    /// chopper makes more current than there is fully on.
+    MostPower,
 }
 
 /// A motor at a standstill, its controller giving as much as all limits let it.
@@ -47,7 +37,10 @@ impl Standstill {
     /// The standing motor of a build, whatever its duty.
     ///
     /// Fully on, I = U/(R + 2 R_on/n + R_pack). Chopped, the pack gives I_pack (U − R_pack I_pack),
-    /// which at rest heats R + 2 R_on/n alone, so that I = √(I_pack (U − R_pack I_pack)/(R + 2 R_on/n)).
+    /// which at rest heats R + 2 R_on/n alone, so that I = √(I_pack (U − R_pack I_pack)/(R + 2 R_on/n)),
+    /// with I_pack up to the pack's limit, or to U/(2 R_pack), where its power is largest (maximum
+    /// power transfer of the textbooks of circuits). Where that is more than it gives fully on, it is
+    /// fully on.
     /// Torque g η K_t (I − I₀): of the ideal trapezoid, the same in every position; cogging and
     /// the inductance of the chopper's ripple are left out.
     #[must_use]
@@ -56,21 +49,21 @@ impl Standstill {
         let on_ohm = 2.0 * controller.on_resistance_ohm / f64::from(controller.parallel);
         let ohm = motor.line_resistance_ohm + on_ohm;
         let locked_a = pack.voltage_v / (ohm + pack.resistance_ohm);
-        let from_pack_a = pack.current_limit_a.map(|limit_a| {
-            let bridge_v = pack.voltage_v - pack.resistance_ohm * limit_a;
-            // more than the pack can be made to give limits nothing
-            if limit_a < locked_a {
-                (limit_a * bridge_v / ohm).sqrt()
-            } else {
-                f64::INFINITY
-            }
-        });
-        let mut current_a = locked_a;
-        let mut held_by = HeldBy::Resistance;
+        // the most power of the pack; without resistance there is no such place
+        let matched_a = pack.voltage_v / (2.0 * pack.resistance_ohm);
+        let limit_a = pack.current_limit_a.unwrap_or(f64::INFINITY);
+        let from_pack_a =
+            |from_a: f64| (from_a * (pack.voltage_v - pack.resistance_ohm * from_a) / ohm).sqrt();
+        let (mut current_a, mut held_by) = if limit_a < locked_a.min(matched_a) {
+            (from_pack_a(limit_a), HeldBy::Pack)
+        } else if matched_a < locked_a {
+            (from_pack_a(matched_a), HeldBy::MostPower)
+        } else {
+            (locked_a, HeldBy::Resistance)
+        };
         for (limit_a, by) in [
             (motor.current_limit_a, HeldBy::Motor),
             (controller.current_limit_a, HeldBy::Controller),
-            (from_pack_a, HeldBy::Pack),
         ] {
             if let Some(limit_a) = limit_a
                 && limit_a < current_a

@@ -90,6 +90,10 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
                 inputs,
             )
         }
+        HeldBy::MostPower => (
+            "U / ( 2 · √( R_pack · ( R + 2 · R_on / n_par ) ) )",
+            resistances,
+        ),
     };
     let mut current = Figure::new(
         ("start_current_a", "current at a standstill", "I_0"),
@@ -106,6 +110,9 @@ fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
         HeldBy::Motor => "Held by the motor's limit, as a controller does that is set to it.",
         HeldBy::Controller => "Held by the controller's limit.",
         HeldBy::Pack => "Held by the pack's limit; the chopper makes more current of less voltage.",
+        HeldBy::MostPower => {
+            "Held by the pack's own resistance, chopped where half of its voltage is left: fully on there is less current."
+        }
     };
     let kt = motor.torque_constant_nm_per_a();
     let mut wheel = Figure::new(

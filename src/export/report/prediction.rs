@@ -3,7 +3,7 @@
 use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, value_words, with_values};
 use crate::analysis::{Figure, TABLE_DIGITS, shown, shown_ends, signed_percent};
-use crate::predict::{Build, Confirmed, Limit, Prediction, Spread};
+use crate::predict::{Build, Confirmed, Limit, Prediction, Spread, beside_words};
 use crate::scene::curves::{CurvesView, PANEL_POINTS, Panel, curves};
 
 /// What a page about a prediction shows.
@@ -208,8 +208,8 @@ fn beside(report: &mut Report, page: &PredictionPage<'_>, confirmed: &Confirmed)
         })
         .collect();
     report.table(&columns, &rows);
-    report.small(
-        "The shaft held at the predicted speed. The prediction takes the chopper's mean voltage and ripple, and leaves out \
-         the diode of the floating leg in the off time.",
-    );
+    report.small(&format!(
+        "The shaft held at the predicted speed. {}",
+        beside_words(page.build, &page.prediction.loaded)
+    ));
 }
