@@ -21,8 +21,8 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 use wyebench::readings::capture::{
-    Asked, Capture, Driven, DrivenError, Found, MAX_CAPTURE_BYTES, PickError, Picks, Spun,
-    SpunError, SpunOptions, Table, TableError, driven, spun,
+    Asked, Capture, Driven, DrivenError, DrivenOptions, Found, MAX_CAPTURE_BYTES, PickError, Picks,
+    Spun, SpunError, SpunOptions, Table, TableError, driven, spun,
 };
 use wyebench::record::Sample;
 use wyebench::setup::{Chop, Gates, PwmSetup, Setup};
@@ -156,6 +156,11 @@ fn options() -> SpunOptions {
         time_standard: 0.000_25,
     }
 }
+
+/// An oscilloscope whose volts are known to 3 %.
+const KNOWN: DrivenOptions = DrivenOptions {
+    gain_standard: 0.015,
+};
 
 /// A motor that the simulation turns at a held speed with open leads: line EMFs, and a mark once a
 /// turn.
@@ -436,7 +441,7 @@ fn driven_read(mut waves: Waves, spacing_s: f64, dialect: Dialect) -> Driven {
     }
     let bytes = written(&waves, dialect);
     let capture = read(&bytes, &picks(dialect, spacing_s, None));
-    driven(&capture).unwrap_or_else(|error| panic!("{error}"))
+    driven(&capture, &KNOWN).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// Terminals of simulated drives: chopping frequency, duty, steps, direction, and where the floating
@@ -462,6 +467,12 @@ fn driven_terminals_come_back() {
         );
         println!("{case}");
         assert_eq!(found.both_sides, chop == both, "{case}");
+        // an instrument that shows the truth: what is left is the medians' own
+        let supply = Setup::parse(wyebench::setup::built_in(), "built in").unwrap();
+        let supply_v = supply.bench.supply.voltage_v;
+        let (volts, u) = found.supply_v;
+        assert_eq!(u, KNOWN.gain_standard * volts, "{case}");
+        assert!((volts - supply_v).abs() <= 2.0 * u, "{case}");
         let (f, u) = found.frequency_hz.unwrap();
         assert!((f - hz).abs() <= (3.0 * u).max(0.002 * hz), "{case}");
         assert_eq!(found.forward, Some(!backwards), "{case}");
@@ -586,7 +597,7 @@ fn a_wave_is_no_driven_terminal() {
         });
         let capture = read(text.as_bytes(), &Picks::default());
         assert!(spun(&capture, &options()).is_ok());
-        let error = driven(&capture).unwrap_err();
+        let error = driven(&capture, &KNOWN).unwrap_err();
         assert!(matches!(error, DrivenError::NoRails { .. }), "{error}");
         assert!(error.to_string().contains("spun"), "{error}");
     }

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 
 use wyebench::predict::{Build, confirm, confirm_in_slices, example_build, predict};
 use wyebench::readings::capture::{
-    Asked, Capture, Found, Picks, SpunOptions, TIME_STANDARD, Table, example_capture,
+    Asked, Capture, DrivenOptions, Found, Picks, SpunOptions, TIME_STANDARD, Table, example_capture,
 };
 use wyebench::readings::{BenchSheet, example_sheet, judge, judge_in_slices};
 use wyebench::scene::curves::{panels_of_build, panels_of_build_in_slices};
@@ -101,8 +101,11 @@ fn what_is_wrong_is_told_alike() {
     }
     let table = Table::read(example_capture().as_bytes(), None).unwrap();
     let capture = Capture::new(&table, &Picks::default()).unwrap();
-    let whole = Found::of(&capture, &Asked::Driven).unwrap_err();
-    let (told, _) = sliced(async move { Found::of_in_slices(&capture, &Asked::Driven).await });
+    let asked = Asked::Driven(DrivenOptions {
+        gain_standard: 0.015,
+    });
+    let whole = Found::of(&capture, &asked).unwrap_err();
+    let (told, _) = sliced(async move { Found::of_in_slices(&capture, &asked).await });
     assert_eq!(told.unwrap_err(), whole);
 }
 

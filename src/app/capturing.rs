@@ -16,12 +16,16 @@ use super::sheet_form::{field_row_ui, word_ui};
 use super::style;
 use crate::readings::Estimate;
 use crate::readings::capture::{
-    Asked, Capture, Finding, Found, MAX_CAPTURE_BYTES, OverRun, Picks, SPEED_WANTED, SpunOptions,
-    TIME_STANDARD, Table, Traces, example_capture, scale_of, speed_with_range,
+    Asked, Capture, DrivenOptions, Finding, Found, MAX_CAPTURE_BYTES, OverRun, Picks, SPEED_WANTED,
+    SpunOptions, TIME_STANDARD, Table, Traces, example_capture, scale_of, speed_with_range,
 };
 use crate::scene::Theme;
 use crate::scene::overlay::{OverlayView, overlay, overlay_in_words};
 use crate::setup::{Quantity, Setup, parse_quantity};
+
+/// What the volts are known to.
+const ACCURACY: &str =
+    "Expanded uncertainty of the volts; 3 %: common practice for oscilloscopes, no source";
 
 /// Pieces of the simulation that one frame waits for.
 const PIECES_PER_FRAME: u32 = 4_000;
@@ -432,6 +436,8 @@ impl Said {
             &units,
         );
         if self.is_driven() {
+            style::heading_ui(ui, "Known beside it", theme);
+            write(ui, "Volts known to, %", "3", ACCURACY, &mut self.accuracy);
             return;
         }
         let about = "A column with one pulse each turn of the shaft";
@@ -446,9 +452,7 @@ impl Said {
         );
         let about = "Half the magnets, where they were counted";
         write(ui, "Pole pairs", "as in 7", about, &mut self.pole_pairs);
-        let about =
-            "Expanded uncertainty of the volts; 3 %: common practice for oscilloscopes, no source";
-        write(ui, "Volts known to, %", "3", about, &mut self.accuracy);
+        write(ui, "Volts known to, %", "3", ACCURACY, &mut self.accuracy);
         ui.checkbox(
             &mut self.single_windings,
             "Channels are single windings, against the star point",
@@ -490,8 +494,13 @@ impl Said {
             time_scale: some(&self.time_unit).and_then(scale_of),
             channel_scale: some(&self.channel_unit).and_then(scale_of),
         };
+        let percent = some(&self.accuracy).map_or(Ok(3.0), |text| match text.parse::<f64>() {
+            Ok(percent) if (0.0..=100.0).contains(&percent) => Ok(percent),
+            _ => Err(wrong("Volts known to", text, "a percentage from 0 to 100")),
+        });
+        let gain_standard = 0.005 * percent?;
         if self.is_driven() {
-            return Ok((picks, Asked::Driven));
+            return Ok((picks, Asked::Driven(DrivenOptions { gain_standard })));
         }
         let speed = some(&self.speed)
             .map(|text| speed_with_range(text).ok_or_else(|| wrong("Speed", text, SPEED_WANTED)));
@@ -499,15 +508,11 @@ impl Said {
             Ok(pairs @ 1..=1000) => Ok(pairs),
             _ => Err(wrong("Pole pairs", text, "a whole number from 1 to 1000")),
         });
-        let percent = some(&self.accuracy).map_or(Ok(3.0), |text| match text.parse::<f64>() {
-            Ok(percent) if (0.0..=100.0).contains(&percent) => Ok(percent),
-            _ => Err(wrong("Volts known to", text, "a percentage from 0 to 100")),
-        });
         let options = SpunOptions {
             speed_rad_s: speed.transpose()?,
             pole_pairs: pole_pairs.transpose()?,
             phases: self.single_windings,
-            gain_standard: 0.005 * percent?,
+            gain_standard,
             time_standard: TIME_STANDARD,
         };
         Ok((picks, Asked::Spun(options)))

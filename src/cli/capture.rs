@@ -10,8 +10,8 @@ use crate::export::picture::Picture;
 use crate::export::report::{CapturePage, capture_report};
 use crate::readings::Estimate;
 use crate::readings::capture::{
-    Asked, Capture, Dialect, Found, OverRun, Picks, SPEED_WANTED, SpunOptions, TIME_STANDARD,
-    Table, Traces, example_capture, scale_of, speed_with_range,
+    Asked, Capture, Dialect, DrivenOptions, Found, OverRun, Picks, SPEED_WANTED, SpunOptions,
+    TIME_STANDARD, Table, Traces, example_capture, scale_of, speed_with_range,
 };
 use crate::scene::overlay::{OverlayView, overlay, overlay_in_words};
 use crate::scene::to_svg;
@@ -84,7 +84,9 @@ fn asked(arguments: &CaptureArguments) -> Result<Asked, Failure> {
     // the options of a spun motor are looked at in any case: a mistake in them is told
     let options = options(arguments)?;
     Ok(if arguments.driven {
-        Asked::Driven
+        Asked::Driven(DrivenOptions {
+            gain_standard: options.gain_standard,
+        })
     } else {
         Asked::Spun(options)
     })

@@ -18,11 +18,19 @@ use super::edges::{Edge, edges, level_of, line};
 use crate::drive::LegState;
 use crate::slices::{rest, through};
 
+/// What is known beside the waveforms.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DrivenOptions {
+    /// Standard uncertainty of the volts, as a part: the gain of the instrument.
+    pub gain_standard: f64,
+}
+
 /// What a driven motor's terminals show. SI units; every `_standard` is a standard uncertainty.
 #[derive(Clone, Debug)]
 pub struct Driven {
-    /// Voltage of the upper rail over the lower, in V.
-    pub supply_v: f64,
+    /// Voltage of the upper rail over the lower, in V, and its standard uncertainty: the gain of the
+    /// instrument, beside which half of all samples leave nothing of the scatter.
+    pub supply_v: (f64, f64),
     /// Chopping frequency in Hz and its standard uncertainty; `None`: not chopped.
     pub pwm_hz: Option<(f64, f64)>,
     /// Whether both active legs chop.
@@ -135,15 +143,18 @@ impl Held {
 ///
 /// # Errors
 /// [`DrivenError`].
-pub fn driven(capture: &Capture) -> Result<Driven, DrivenError> {
-    through(driven_in_slices(capture))
+pub fn driven(capture: &Capture, options: &DrivenOptions) -> Result<Driven, DrivenError> {
+    through(driven_in_slices(capture, options))
 }
 
 /// The same, with rests.
 ///
 /// # Errors
 /// [`DrivenError`].
-pub async fn driven_in_slices(capture: &Capture) -> Result<Driven, DrivenError> {
+pub async fn driven_in_slices(
+    capture: &Capture,
+    options: &DrivenOptions,
+) -> Result<Driven, DrivenError> {
     let (low, high) = rails(capture).await;
     let supply_v = high - low;
     if !(supply_v > 0.0 && supply_v.is_finite()) {
@@ -192,7 +203,7 @@ pub async fn driven_in_slices(capture: &Capture) -> Result<Driven, DrivenError> 
     };
     rest().await;
     let mut found = Driven {
-        supply_v,
+        supply_v: (supply_v, supply_v * options.gain_standard),
         both_sides,
         pwm_hz: period.map(|(period, standard)| (1.0 / period, standard / (period * period))),
         duty,
@@ -472,9 +483,13 @@ fn sequence(found: &mut Driven, capture: &Capture, held: &[Held], low: f64, turn
     found.forward = direction(&sectors);
     let mut at: Vec<f64> = Vec::new();
     for (from_s, legs) in &sectors {
-        if let Some(crossing) =
-            crossing(capture, *from_s, step_s, legs, low + HIGH * found.supply_v)
-        {
+        if let Some(crossing) = crossing(
+            capture,
+            *from_s,
+            step_s,
+            legs,
+            low + HIGH * found.supply_v.0,
+        ) {
             at.push(crossing);
         }
     }

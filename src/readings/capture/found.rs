@@ -2,8 +2,8 @@
 
 use super::super::estimate::Estimate;
 use super::{
-    Capture, Driven, DrivenError, Spun, SpunError, SpunOptions, driven_figures, driven_in_slices,
-    spun_figures, spun_in_slices,
+    Capture, Driven, DrivenError, DrivenOptions, Spun, SpunError, SpunOptions, driven_figures,
+    driven_in_slices, spun_figures, spun_in_slices,
 };
 use crate::slices::through;
 
@@ -21,8 +21,8 @@ pub enum Found {
 pub enum Asked {
     /// A motor turned from outside, and what is known beside.
     Spun(SpunOptions),
-    /// A motor on its drive.
-    Driven,
+    /// A motor on its drive, and what is known beside.
+    Driven(DrivenOptions),
 }
 
 /// Why nothing is shown.
@@ -73,7 +73,7 @@ impl Found {
                 .await
                 .map(|found| Self::Spun(Box::new(found)))
                 .map_err(FoundError::Spun),
-            Asked::Driven => driven_in_slices(capture)
+            Asked::Driven(options) => driven_in_slices(capture, options)
                 .await
                 .map(|found| Self::Driven(Box::new(found)))
                 .map_err(FoundError::Driven),

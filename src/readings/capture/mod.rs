@@ -21,7 +21,7 @@ use std::fmt;
 
 use crate::slices::{rest, through};
 
-pub use driven::{Driven, DrivenError, driven, driven_in_slices};
+pub use driven::{Driven, DrivenError, DrivenOptions, driven, driven_in_slices};
 pub use example::example_capture;
 pub use figures::{driven_figures, spun_figures};
 pub use found::{Asked, Finding, Found, FoundError};

@@ -2,7 +2,7 @@
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_3, TAU};
 
-use super::{Capture, Channel, Driven, Found, Spun, driven};
+use super::{Capture, Channel, Driven, DrivenOptions, Found, Spun, driven};
 use crate::record::Sample;
 use crate::setup::{Connection, Gates, Setup};
 use crate::sim::{Piece, RunError, Simulator, Sink};
@@ -221,7 +221,8 @@ fn low_middle(samples: &[Sample]) -> Option<f64> {
         bad: Vec::new(),
         n_bad: 0,
     };
-    driven(&simulated).ok()?.low_middle_s
+    let exact = DrivenOptions { gain_standard: 0.0 };
+    driven(&simulated, &exact).ok()?.low_middle_s
 }
 
 /// Keeps samples from an instant on.
