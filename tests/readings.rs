@@ -653,6 +653,28 @@ fn bench_day(motor: &Setup, kv_rpm: f64) -> String {
     text
 }
 
+/// A report is worth reading without a setup: it is printed, and the setup refused after it.
+#[test]
+fn a_setup_that_cannot_be_written_leaves_the_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "format = 1\n[[spun]]\nspeed = \"1200 rpm\"\nemf = \"1.3 V\"\nemf_kind = \"peak\"\n";
+    fs::write(folder.path().join("r1.toml"), text).unwrap();
+    let (_, alone, _) = wyebench(folder.path(), &["readings", "r1.toml"]);
+    let (status, out, err) = wyebench(folder.path(), &["readings", "r1.toml", "-o", "m1.toml"]);
+    assert_eq!((status, out.as_str()), (2, alone.as_str()));
+    assert!(
+        out.contains("Kv") && err.contains("no setup is written"),
+        "{out}{err}"
+    );
+    assert!(!folder.path().join("m1.toml").exists());
+    let (status, out, _) = wyebench(
+        folder.path(),
+        &["readings", "r1.toml", "-o", "m1.toml", "--json"],
+    );
+    assert_eq!(status, 2);
+    assert!(serde_json::from_str::<serde_json::Value>(&out).is_ok());
+}
+
 /// The shapes' ratios, copper's rise and the spreads of labels against rows worked out elsewhere
 /// (`tests/reference/machine_relations.toml`, which says where from).
 #[test]

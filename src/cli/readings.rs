@@ -24,9 +24,13 @@ pub(crate) fn command(
     let (sheet, text) = input::read_readings(path)?;
     let verdict = judge(&sheet).map_err(Failure::NoMotor)?;
     let estimates = figures(&sheet, &verdict);
+    // what is not known yet keeps the setup from being written, and not the report from being read
+    let mut unfinished = None;
     if let Some(path) = &arguments.output {
-        let text = setup_text(&sheet, &estimates).map_err(Failure::Unfinished)?;
-        write_new(path, text.as_bytes())?;
+        match setup_text(&sheet, &estimates) {
+            Ok(text) => write_new(path, text.as_bytes())?,
+            Err(error) => unfinished = Some(error),
+        }
     }
     if let Some(target) = &report {
         let page = readings_report(&ReadingsPage {
@@ -38,14 +42,16 @@ pub(crate) fn command(
         write_whole(target.path(), page.as_bytes())?;
     }
     if arguments.json {
-        return json(&sheet, &verdict, &estimates, terminal);
-    }
-    if !arguments.why.is_empty() {
+        json(&sheet, &verdict, &estimates, terminal)?;
+    } else if !arguments.why.is_empty() {
         let list: Vec<Figure> = estimates.into_iter().map(|e| e.figure).collect();
-        return terminal.explain(&list, &arguments.why);
+        terminal.explain(&list, &arguments.why)?;
+    } else {
+        print(&sheet, &verdict, &estimates, terminal)?;
+        let output = arguments.output.as_deref().filter(|_| unfinished.is_none());
+        terminal.wrote([output, arguments.report.as_deref()])?;
     }
-    print(&sheet, &verdict, &estimates, terminal)?;
-    Ok(terminal.wrote([arguments.output.as_deref(), arguments.report.as_deref()])?)
+    unfinished.map_or(Ok(()), |error| Err(Failure::Unfinished(error)))
 }
 
 fn print(
