@@ -21,11 +21,11 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 use wyebench::readings::capture::{
-    Asked, Capture, Driven, DrivenError, DrivenOptions, Found, MAX_CAPTURE_BYTES, PickError, Picks,
-    Spun, SpunError, SpunOptions, Table, TableError, driven, spun,
+    Asked, Capture, Driven, DrivenError, DrivenOptions, Found, MAX_CAPTURE_BYTES, OverRun,
+    PickError, Picks, Spun, SpunError, SpunOptions, Table, TableError, Traces, driven, spun,
 };
 use wyebench::record::Sample;
-use wyebench::setup::{Chop, Gates, PwmSetup, Setup};
+use wyebench::setup::{Chop, Connection, Gates, PwmSetup, Setup};
 
 /// A bench of true waveforms: instants in s, channels in V.
 struct Waves {
@@ -255,6 +255,76 @@ fn exchanged_leads_run_backwards() {
     let capture = read(&bytes, &picks(Dialect::Plain, 20e-6, Some("CH4")));
     let found = spun(&capture, &options()).unwrap();
     assert!((found.lags_deg[0] + 120.0).abs() < 1.0, "{found:?}");
+}
+
+/// A delta with open leads shows what is not common to its windings, and so does the same motor
+/// simulated over its capture: the ideal trapezoid as a roof of 4/3, where a winding's own flat top would
+/// be off by a third of its height. In star the lines lie over each other as well.
+#[test]
+fn a_trace_lies_over_the_capture_of_its_motor() {
+    for connection in [Connection::Star, Connection::Delta] {
+        let mut setup = Setup::parse(wyebench::setup::built_in(), "built in").unwrap();
+        setup.machine.connection = connection;
+        setup.bench.drive.gates = Gates::AllOff;
+        setup.run.hold_speed = true;
+        setup.run.start_speed_rad_s = 1200.0 * RPM;
+        setup.run.duration_s = 0.1;
+        setup.run.measure_s = 0.05;
+        setup.run.sample_s = 20e-6;
+        let samples = samples(&setup);
+        // the simulation's own terminals, against each other as a probe pair is
+        let line = |a: usize, b: usize| -> Vec<f64> {
+            let between = |s: &Sample| s.terminal_v[a] - s.terminal_v[b];
+            samples.iter().map(between).collect()
+        };
+        let waves = Waves {
+            times: samples.iter().map(|s| s.time_s).collect(),
+            channels: vec![line(0, 1), line(1, 2), line(2, 0)],
+        };
+        let capture = read(&written(&waves, Dialect::Plain), &Picks::default());
+        let asked = Asked::Spun(SpunOptions {
+            pole_pairs: Some(7),
+            ..options()
+        });
+        let found = Found::of(&capture, &asked).unwrap();
+        let mut traces = Traces::of(&capture, &found);
+        let mut over = OverRun::new(&setup, &found, &traces, false);
+        while !over.advance(1000).unwrap() {}
+        over.finish(&mut traces);
+        let peak = (1200.0 / 920.0)
+            * match connection {
+                Connection::Star => 1.0,
+                Connection::Delta => 4.0 / 3.0,
+            };
+        for row in &traces.rows {
+            let most = row
+                .captured
+                .iter()
+                .map(|(_, v)| v.abs())
+                .fold(0.0, f64::max);
+            // samples lie beside the corners
+            kit::close("captured peak", most, peak, 0.02, 0.0);
+            assert!(row.simulated.len() > 500);
+            for (time_s, volts) in &row.simulated {
+                let after = row.captured.partition_point(|(t, _)| t < time_s);
+                let (Some(a), Some(b)) = (
+                    row.captured.get(after.wrapping_sub(1)),
+                    row.captured.get(after),
+                ) else {
+                    continue;
+                };
+                let part = (time_s - a.0) / (b.0 - a.0);
+                let captured = a.1 + part * (b.1 - a.1);
+                // half a sample of a slope of a sixth of a turn from end to end, and what the fit's
+                // phase is off
+                assert!(
+                    (captured - volts).abs() < 0.04 * peak,
+                    "{connection:?}, {}: {captured} V captured at {time_s} s, {volts} V simulated",
+                    row.name
+                );
+            }
+        }
+    }
 }
 
 /// A closed-form spin: a line EMF of harmonics whose speed falls, each half wave with its own size.

@@ -19,12 +19,12 @@ use std::process::Command;
 use assert_cmd::cargo::CommandCargoExt as _;
 use rayon::prelude::*;
 
-use bench_sheets::{Bench, Fault, RPM, Truth, sheet, sheet_with};
+use bench_sheets::{Bench, Fault, RPM, Truth, mixed, sheet, sheet_with};
 use wyebench::readings::{
     BenchSheet, Between, Cause, EmfKind, Verdict, chi_square_exceeded, example_sheet, figures,
     judge, label_checks, setup_text,
 };
-use wyebench::setup::{Commutation, Connection, EmfConstant, ForcedSetup, Gates, Setup};
+use wyebench::setup::{Commutation, Connection, EmfConstant, EmfShape, ForcedSetup, Gates, Setup};
 
 /// A planted slip, and whether a cause names it.
 type Planted = (Fault, fn(Cause) -> bool);
@@ -39,8 +39,13 @@ fn read_back(text: &str) -> (BenchSheet, Verdict) {
 
 /// The true values by the keys of the figures.
 fn true_values(truth: &Truth) -> [(&'static str, f64); 8] {
+    // of a delta Kv counts a winding's own EMF: of the trapezoid its peak is 3/4 of the leads'
+    let of_winding = match truth.connection {
+        Connection::Star => 1.0,
+        Connection::Delta => mixed(truth.shape, (0.75, 1.0)),
+    };
     [
-        ("kv_rpm_per_v", 1.0 / truth.k / RPM),
+        ("kv_rpm_per_v", 1.0 / truth.k / of_winding / RPM),
         ("torque_constant_nm_per_a", truth.k),
         ("line_resistance_20c_ohm", truth.ohm_20),
         ("line_inductance_h", truth.henry),
@@ -57,7 +62,7 @@ fn true_values(truth: &Truth) -> [(&'static str, f64); 8] {
 /// The bound is wide enough for the trials: two points are four standard deviations of 2,000.
 #[test]
 fn true_values_lie_in_the_stated_ranges() {
-    let found = coverage(0, |trial, _| {
+    let found = coverage(0, Connection::Star, |trial, _| {
         if trial % 2 == 0 {
             (1.0, "trapezoid")
         } else {
@@ -73,7 +78,35 @@ fn true_values_lie_in_the_stated_ranges() {
 /// sine.
 #[test]
 fn true_values_lie_in_the_ranges_of_an_unknown_shape() {
-    let found = coverage(500_000, |_, bench| (bench.between(-1.0, 1.0), "unknown"));
+    let found = coverage(500_000, Connection::Star, |_, bench| {
+        (bench.between(-1.0, 1.0), "unknown")
+    });
+    for (key, inside) in found {
+        assert!((inside - 95.0).abs() <= 2.0, "{key}: {inside:.2} %");
+    }
+}
+
+/// The same of deltas whose shape is known: the leads show the EMF without what goes round the loop.
+#[test]
+fn true_values_of_deltas_lie_in_the_stated_ranges() {
+    let found = coverage(900_000, Connection::Delta, |trial, _| {
+        if trial % 2 == 0 {
+            (1.0, "trapezoid")
+        } else {
+            (-1.0, "sine")
+        }
+    });
+    for (key, inside) in found {
+        assert!((inside - 95.0).abs() <= 2.0, "{key}: {inside:.2} %");
+    }
+}
+
+/// And of deltas whose shape nobody looked at: what the leads do not show widens the range of Kv.
+#[test]
+fn true_values_of_deltas_lie_in_the_ranges_of_an_unknown_shape() {
+    let found = coverage(1_300_000, Connection::Delta, |_, bench| {
+        (bench.between(-1.0, 1.0), "unknown")
+    });
     for (key, inside) in found {
         assert!((inside - 95.0).abs() <= 2.0, "{key}: {inside:.2} %");
     }
@@ -82,6 +115,7 @@ fn true_values_lie_in_the_ranges_of_an_unknown_shape() {
 /// In how many of 100 sheets each range holds the true value, after looking that few are called faulty.
 fn coverage(
     seed: u64,
+    connection: Connection,
     shape: impl Fn(u32, &mut Bench) -> (f64, &'static str) + Sync,
 ) -> Vec<(&'static str, f64)> {
     const TRIALS: u32 = 2000;
@@ -91,7 +125,8 @@ fn coverage(
         .map(|trial| {
             let mut bench = Bench::new(seed + u64::from(trial));
             let (shape, word) = shape(trial, &mut bench);
-            let truth = bench.motor(shape);
+            let mut truth = bench.motor(shape);
+            truth.connection = connection;
             let text = sheet(&truth, &mut bench, Fault::None, word);
             let (sheet, verdict) = read_back(&text);
             let estimates = figures(&sheet, &verdict);
@@ -651,6 +686,197 @@ fn bench_day(motor: &Setup, kv_rpm: f64) -> String {
         passed.time_s
     );
     text
+}
+
+/// What an instrument between two leads shows of a motor that turns with its leads open.
+struct Shown {
+    peak: f64,
+    rms: f64,
+    average: f64,
+    /// RMS of the current round the loop.
+    loop_a: f64,
+}
+
+/// The simulation's terminals of a motor that is turned from outside, over forty electrical turns.
+fn spun_in_the_simulation(motor: &Setup, rpm: f64) -> Shown {
+    const TURNS: f64 = 40.0;
+    let mut spun = motor.clone();
+    spun.changes.clear();
+    spun.bench.drive.gates = Gates::AllOff;
+    // no diode conducts
+    spun.bench.supply.voltage_v = 200.0;
+    spun.run.hold_speed = true;
+    spun.run.start_speed_rad_s = rpm * RPM;
+    let turn_s = 60.0 / rpm / f64::from(spun.machine.poles / 2);
+    spun.run.duration_s = TURNS * turn_s;
+    spun.run.measure_s = 20.0 * turn_s;
+    spun.run.sample_s = turn_s / 720.0;
+    let samples = kit::run(&spun).samples;
+    // a loop settles within its time constant: the second half
+    let second = &samples[samples.len() / 2 + 1..];
+    let mean = |of: &dyn Fn(&wyebench::record::Sample) -> f64| {
+        second.iter().map(of).sum::<f64>() / second.len() as f64
+    };
+    let line = |s: &wyebench::record::Sample| s.terminal_v[0] - s.terminal_v[1];
+    let current = |s: &wyebench::record::Sample| s.phase_current_a.iter().sum::<f64>() / 3.0;
+    Shown {
+        peak: second.iter().map(|s| line(s).abs()).fold(0.0, f64::max),
+        rms: mean(&|s| line(s) * line(s)).sqrt(),
+        average: mean(&|s| line(s).abs()),
+        loop_a: mean(&|s| current(s) * current(s)).sqrt(),
+    }
+}
+
+fn plain_delta(shape: EmfShape, kv_rpm: f64) -> Setup {
+    let mut motor = kit::plain_motor();
+    motor.machine.connection = Connection::Delta;
+    motor.machine.poles = 14;
+    // 0.1 ohm and 36 uH between two leads
+    motor.machine.phase_resistance_ohm = Some(0.15);
+    motor.machine.phase_inductance_h = Some(54e-6);
+    motor.machine.emf.shape = shape;
+    motor.machine.emf.constant = EmfConstant::KvRadPerVs(kv_rpm * RPM);
+    motor.machine.dry_friction_nm = 5e-3;
+    motor.machine.viscous_friction_nm_s = 2e-6;
+    motor.bench.drive.advance_rad = -std::f64::consts::FRAC_PI_6;
+    motor
+}
+
+/// What the leads of an open delta show over the peak that they show, of both shapes, against the
+/// simulation, and what goes round the loop meanwhile: of a trapezoid a current, of a sine none.
+#[test]
+fn open_deltas_show_what_is_not_common_to_their_windings() {
+    for (shape, top, at) in [
+        (EmfShape::Trapezoid, 4.0 / 3.0, 0),
+        (EmfShape::Sine, 1.0, 1),
+    ] {
+        let motor = plain_delta(shape, 900.0);
+        let shown = spun_in_the_simulation(&motor, 1500.0);
+        kit::close("peak", shown.peak, top * 1500.0 / 900.0, 1e-6, 0.0);
+        for (kind, value) in [(EmfKind::Rms, shown.rms), (EmfKind::Average, shown.average)] {
+            let (trapezoid, sine) = kind.over_line_peak(Between::Lines, Connection::Delta);
+            // 720 samples a turn of a wave with corners
+            let want = [trapezoid, sine][at];
+            kit::close(
+                kind.name(Between::Lines),
+                value / shown.peak,
+                want,
+                1e-4,
+                0.0,
+            );
+        }
+        // a winding that is opened shows its own EMF
+        let (trapezoid, sine) = EmfKind::Peak.over_line_peak(Between::Phase, Connection::Delta);
+        kit::close("winding", [trapezoid, sine][at] * top, 1.0, 1e-12, 0.0);
+        println!("loop {} A", shown.loop_a);
+        assert_eq!(shown.loop_a > 0.1, at == 0, "{}", shown.loop_a);
+    }
+}
+
+/// A delta of the simulation, spun and run without load, is read back with the Kv that it was made of,
+/// and the motor that is written shows the same between its leads as was read.
+#[test]
+fn simulated_deltas_are_read_back() {
+    for (shape, word) in [
+        (EmfShape::Trapezoid, "trapezoid"),
+        (EmfShape::Sine, "sine"),
+        (EmfShape::Sine, "unknown"),
+        (EmfShape::Trapezoid, "unknown"),
+    ] {
+        let kv_rpm = 900.0;
+        let motor = plain_delta(shape.clone(), kv_rpm);
+        let mut text = format!(
+            "format = 1\n[motor]\nmagnets = 14\nslots = 12\nconnection = \"delta\"\nemf_shape = \"{word}\"\n\
+             [[resistance]]\nu_v = \"0.1 ohm\"\nv_w = \"0.1 ohm\"\nw_u = \"0.1 ohm\"\nby = \"four-wire\"\n\
+             temperature = \"20 degC\"\n[[inductance]]\nline = \"36 uH\"\n"
+        );
+        let read = [1500.0, 3000.0].map(|rpm| spun_in_the_simulation(&motor, rpm));
+        text += &format!(
+            "[[spun]]\nspeed = \"1500 rpm\"\nemf = \"{:.4} V\"\nemf_kind = \"peak\"\nemf_by = \"scope\"\n\
+             [[spun]]\nspeed = \"3000 rpm\"\nemf = \"{:.4} V\"\nemf_kind = \"rms\"\nemf_by = \"multimeter\"\n",
+            read[0].peak, read[1].rms
+        );
+        for volts in [5.0, 8.0, 11.0] {
+            let mut free = motor.clone();
+            free.bench.supply.voltage_v = volts;
+            free.run.start_speed_rad_s = 0.9 * volts * kv_rpm * RPM;
+            free.run.duration_s = 0.6;
+            free.run.measure_s = 0.1;
+            let run = kit::run(&free);
+            text += &format!(
+                "[[no_load]]\nvoltage = \"{volts:.2} V\"\ncurrent = \"{:.3} A\"\nspeed = \"{:.0} rpm\"\n",
+                run.mean(run.window().supply_charge_as),
+                run.mean_speed_rpm()
+            );
+        }
+        let (sheet, verdict) = read_back(&text);
+        assert!(verdict.agree, "{text}\n{:?}", &verdict.causes[..2]);
+        let estimates = figures(&sheet, &verdict);
+        let number = |key: &str| {
+            let estimate = estimates.iter().find(|e| e.figure.key == key).unwrap();
+            (
+                estimate.figure.number().unwrap(),
+                estimate.expanded.unwrap(),
+            )
+        };
+        let (kv, range) = number("kv_rpm_per_v");
+        println!(
+            "{word}: Kv {kv} ± {range}, of open leads {:?}",
+            number("open_leads_kv_rpm_per_v")
+        );
+        assert!((kv - kv_rpm).abs() <= range, "{word}: {kv} ± {range}");
+        let (kt, range) = number("torque_constant_nm_per_a");
+        let want = read[0].peak / (1500.0 * RPM);
+        assert!((kt - want).abs() <= range, "{word}: {kt} ± {range}, {want}");
+        let written = setup_text(&sheet, &estimates).unwrap();
+        let again = Setup::parse(&written, "written").unwrap();
+        assert_eq!(again.machine.connection, Connection::Delta);
+        let stated = word != "unknown";
+        if stated {
+            assert_eq!(again.machine.emf.shape, shape);
+        }
+        for (rpm, read) in [1500.0, 3000.0].into_iter().zip(read) {
+            let shown = spun_in_the_simulation(&again, rpm);
+            // of a stated shape what the no-load rows pull it off by; else what the fit says itself of the
+            // leads, for it leans to the middle of the shapes
+            let (of_leads, range) = number("open_leads_kv_rpm_per_v");
+            let off = if stated { 0.01 } else { range / of_leads };
+            kit::close("peak", shown.peak, read.peak, off, 0.0);
+            kit::close("rms", shown.rms, read.rms, off, 0.0);
+            let goes_round = stated && shape == EmfShape::Trapezoid;
+            assert_eq!(shown.loop_a > 1e-6, goes_round, "{}", shown.loop_a);
+        }
+    }
+}
+
+/// The example as a delta that nobody looked at the shape of: the motor that is written shows what was
+/// read, nothing goes round its loop, and it runs about as fast as it did.
+#[test]
+fn a_delta_is_written_as_it_was_read() {
+    let text = example_sheet().replace("connection = \"star\"", "connection = \"delta\"");
+    let (sheet, verdict) = read_back(&text);
+    assert!(verdict.agree, "{:?}", &verdict.causes[..2]);
+    let estimates = figures(&sheet, &verdict);
+    let written = setup_text(&sheet, &estimates).unwrap();
+    println!("{written}");
+    let mut motor = Setup::parse(&written, "written").unwrap();
+    assert!(written.contains("advance = \"-30 deg\""), "{written}");
+    assert_eq!(
+        motor.to_toml(),
+        Setup::parse(&motor.to_toml(), "again").unwrap().to_toml()
+    );
+    // read: 1.32 V peak at 1204 rpm, 1.92 V RMS at 2410 rpm; a scope's volts are good to 3 %
+    let slow = spun_in_the_simulation(&motor, 1204.0);
+    kit::close("peak", slow.peak, 1.32, 0.03, 0.0);
+    let fast = spun_in_the_simulation(&motor, 2410.0);
+    kit::close("rms", fast.rms, 1.92, 0.03, 0.0);
+    assert!(fast.loop_a < 1e-6, "{}", fast.loop_a);
+    // without load: 10,020 rpm at 11.1 V, and a current of 0.66 A
+    motor.bench.supply.voltage_v = 11.1;
+    motor.run.start_speed_rad_s = 9500.0 * RPM;
+    motor.run.duration_s = 1.5;
+    let run = kit::run(&motor);
+    kit::close("no load", run.mean_speed_rpm(), 10_020.0, 0.03, 0.0);
 }
 
 /// A report is worth reading without a setup: it is printed, and the setup refused after it.

@@ -12,8 +12,8 @@ use super::sheet_form::SheetForm;
 use super::style;
 use crate::analysis::signed_percent;
 use crate::readings::{
-    BenchSheet, Estimate, READINGS_SHEET, U_IN_WORDS, Verdict, bench_cautions, example_sheet,
-    figures as figures_of, judge_in_slices, label_checks, percent, setup_text,
+    BenchSheet, Estimate, READINGS_SHEET, U_IN_WORDS, Verdict, bench_cautions, delta_in_words,
+    example_sheet, figures as figures_of, judge_in_slices, label_checks, percent, setup_text,
 };
 use crate::scene::Theme;
 use crate::scene::pulls::{PullsView, pulls};
@@ -216,6 +216,9 @@ impl Checking {
             let heading = outcome.verdict.motor_heading(&outcome.sheet);
             style::heading_ui(ui, &heading, theme);
             let asked = estimates_ui(ui, "motor", &outcome.estimates, theme);
+            if let Some(words) = delta_in_words(&outcome.estimates) {
+                under_ui(ui, words);
+            }
             label_ui(ui, outcome, theme);
             next_ui(ui, outcome, theme);
             let cautions = bench_cautions(&outcome.sheet, &outcome.estimates);

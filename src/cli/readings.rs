@@ -8,8 +8,8 @@ use super::{Failure, Terminal, input};
 use crate::analysis::{Figure, Value, signed_percent};
 use crate::export::report::{ReadingsPage, readings_report};
 use crate::readings::{
-    BenchSheet, Cause, Estimate, U_IN_WORDS, Verdict, bench_cautions, example_sheet, figures,
-    judge, label_checks, percent, setup_text,
+    BenchSheet, Cause, Estimate, U_IN_WORDS, Verdict, bench_cautions, delta_in_words,
+    example_sheet, figures, judge, label_checks, percent, setup_text,
 };
 
 pub(crate) fn command(
@@ -155,6 +155,9 @@ fn motor(
     for (reason, names) in open {
         let line = format!("Open: {} ({reason}).", names.join(", "));
         terminal.wrapped("  ", "    ", &line)?;
+    }
+    if let Some(words) = delta_in_words(estimates) {
+        terminal.wrapped("  ", "  ", words)?;
     }
     Ok(())
 }

@@ -123,6 +123,13 @@ pub(crate) fn command(
             "star and delta are told apart for a sine EMF; --trapezoid is for flat tops".to_owned(),
         );
     }
+    if from.connection != to.connection && arguments.trapezoid {
+        flags.push(
+            "Kv of a delta counts the flat tops of one winding: between the open leads of the delta an instrument shows \
+             a peak of 4/3 of that, and the speed over it is 3/4 of this Kv"
+                .to_owned(),
+        );
+    }
     let report = Report {
         kv_rpm_per_v: new.kv_rpm_per_v,
         torque_constant_nm_per_a: new.kt_nm_per_a,

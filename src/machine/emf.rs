@@ -51,11 +51,13 @@ pub fn peak_of_phase(shape: &EmfShape) -> f64 {
     }
 }
 
-/// Largest magnitude of the line-to-line shape.
+/// Largest magnitude of the line-to-line shape, by which Kv counts.
 ///
 /// In star that is s(θe) − s(θe − 120°): 2 for the ideal trapezoid, √3 for the sine, found
-/// numerically for harmonics. In delta the line-to-line EMF is that of the one winding between
-/// the two terminals, s(θe).
+/// numerically for harmonics. In delta Kv counts the EMF of the one winding between the two
+/// terminals, s(θe). An instrument between the open leads of a delta shows less: s(θe) without what
+/// is common to the three windings, its harmonics of order 3, 9 … (of the ideal trapezoid a roof of
+/// 4/3, of the sine the same). What is common drives a current round the loop and drops there.
 #[must_use]
 pub fn peak_of_line(shape: &EmfShape, connection: Connection) -> f64 {
     match (connection, shape) {

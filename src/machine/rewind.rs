@@ -10,7 +10,9 @@
 //!
 //! Three windings in delta have a third of the star's resistance and inductance between two
 //! terminals. Their Kv is higher by the ratio of the line EMFs: √3 for a sine, 2 for the flat tops
-//! of an ideal trapezoid. (Worked out from the circuit; the rows of
+//! of an ideal trapezoid. Kv of a delta counts a winding's own EMF; an instrument between its open
+//! leads shows that of a sine as it is, and of the trapezoid 4/3 of its peak (the third harmonic goes
+//! round the loop), so that a Kv read there is 3/4 of the one here. (Worked out from the circuit; the rows of
 //! `tests/reference/machine_relations.toml` are the check.)
 //!
 //! ```

@@ -6,9 +6,10 @@ use super::estimate::Estimate;
 use super::judge::Verdict;
 use super::model::{Main, Model};
 use super::next::positive;
-use super::reading::Of;
+use super::reading::{Of, winding_over_line_peak};
 use super::sheet::BenchSheet;
 use crate::analysis::{FigureNames, Group, Input, Source, Unit, Value};
+use crate::setup::Connection;
 
 const LEAST_SQUARES: Source = Source {
     author: "JCGM",
@@ -174,35 +175,98 @@ impl Picker<'_> {
         ];
         let k = self.known(Main::Emf);
         let missing = "no EMF at a known speed, no speed without load, no torque at the stall";
+        let of_leads = k
+            .map(|(k, u)| (60.0 / TAU / k, 60.0 / TAU / k * u))
+            .ok_or(missing);
+        let delta = self.model.connection() == Connection::Delta;
+        if delta {
+            self.push(
+                ("kv_rpm_per_v", "Kv", "Kv"),
+                Group::Speed,
+                Unit::RPM_PER_VOLT,
+                self.of_a_winding().ok_or(missing),
+                "Kv_l / c with c of a winding's peak over that of the leads: 1 for a sine, 3/4 for a trapezoid",
+                of_leads.map_or_else(|_| Vec::new(), |(kv, _)| vec![open_leads(kv)]),
+                LEAST_SQUARES,
+                "Mechanical rpm per volt of peak EMF of one winding, which is what a setup counts in delta. Its third \
+                 harmonic goes round the loop and does not show between the leads: unless the shape is known, Kv is \
+                 known no better than that.",
+            );
+        }
+        let (names, note): (FigureNames, &'static str) = if delta {
+            (
+                (OPEN_LEADS, "speed per volt of open leads", "Kv_l"),
+                "Mechanical rpm per volt of peak EMF between two leads of the delta, which is what an instrument \
+                 shows: e less the mean of the three windings' EMFs.",
+            )
+        } else {
+            (
+                ("kv_rpm_per_v", "Kv", "Kv"),
+                "Mechanical rpm per volt of peak line EMF.",
+            )
+        };
         self.push(
-            ("kv_rpm_per_v", "Kv", "Kv"),
+            names,
             Group::Speed,
             Unit::RPM_PER_VOLT,
-            k.map(|(k, u)| (60.0 / TAU / k, 60.0 / TAU / k * u)).ok_or(missing),
-            "n / Û, the fit of all readings that carry it: Û = n / Kv spun, U = d · n / Kv + R · I without load, M = I / Kv at the stall",
+            of_leads,
+            if delta {
+                "n / Û, the fit of all readings that carry it: Û = n / Kv_l spun, U = d · n / Kv_l + R · I without load, M = I / Kv_l at the stall"
+            } else {
+                "n / Û, the fit of all readings that carry it: Û = n / Kv spun, U = d · n / Kv + R · I without load, M = I / Kv at the stall"
+            },
             rows,
             LEAST_SQUARES,
-            "Mechanical rpm per volt of peak line EMF.",
+            note,
         );
-        let inputs = k.map_or_else(Vec::new, |(k, _)| {
-            vec![Input::new(
-                "Kv",
-                "speed per volt of peak line EMF",
-                60.0 / TAU / k,
-                Unit::RPM_PER_VOLT,
-            )]
-        });
+        let inputs = of_leads.map_or_else(
+            |_| Vec::new(),
+            |(kv, _)| {
+                vec![if delta {
+                    open_leads(kv)
+                } else {
+                    Input::new(
+                        "Kv",
+                        "speed per volt of peak line EMF",
+                        kv,
+                        Unit::RPM_PER_VOLT,
+                    )
+                }]
+            },
+        );
         self.push(
             ("torque_constant_nm_per_a", "torque constant", "Kt"),
             Group::Torque,
             Unit::NEWTON_METRE_PER_AMPERE,
             k.map(|(k, u)| (k, k * u)).ok_or(missing),
-            "60 / ( 2π · Kv )",
+            if delta {
+                "60 / ( 2π · Kv_l )"
+            } else {
+                "60 / ( 2π · Kv )"
+            },
             inputs,
             POWER_BALANCE,
-            "Torque per ampere through two leads at the best angle; over the step of a six-step drive the mean is the \
-             same for a trapezoid and 3/π of it for a sine.",
+            if delta {
+                "Torque per ampere through two leads at the best angle; over the step of a six-step drive the mean is \
+                 7/8 of it for a trapezoid and 3/π of it for a sine."
+            } else {
+                "Torque per ampere through two leads at the best angle; over the step of a six-step drive the mean is \
+                 the same for a trapezoid and 3/π of it for a sine."
+            },
         );
+    }
+
+    /// Speed per volt of a winding's own peak, with its standard uncertainty: that of the leads, and
+    /// of what the shape of the EMF leaves open. A fit whose shape lies beyond sine or trapezoid, which
+    /// scatter does to it, is taken at the nearer of the two.
+    fn of_a_winding(&self) -> Option<(f64, f64)> {
+        let (k, _) = self.known(Main::Emf)?;
+        let (trapezoid, sine) = winding_over_line_peak(self.model.connection());
+        let slope = 0.5 * (trapezoid - sine);
+        let part = 0.5 * (trapezoid + sine) + slope * self.theta(Main::Shape).clamp(-1.0, 1.0);
+        let kv = 60.0 / TAU / (k * part);
+        let relative = self.standard(&[(Main::Emf, 1.0), (Main::Shape, slope / part)]);
+        Some((kv, kv * relative))
     }
 
     fn circuit(&mut self) {
@@ -367,6 +431,18 @@ impl Picker<'_> {
     }
 }
 
+/// Key of the speed per volt between the open leads, a figure of a delta alone: in star it is Kv.
+pub(super) const OPEN_LEADS: &str = "open_leads_kv_rpm_per_v";
+
+fn open_leads(kv_rpm_per_v: f64) -> Input {
+    Input::new(
+        "Kv_l",
+        "speed per volt of peak EMF between open leads",
+        kv_rpm_per_v,
+        Unit::RPM_PER_VOLT,
+    )
+}
+
 /// Shown in g cm², held in kg m².
 const GRAM_CENTIMETRE_SQUARED: Unit = Unit {
     symbol: "g cm²",
@@ -422,11 +498,13 @@ pub fn label_checks(sheet: &BenchSheet, estimates: &[Estimate]) -> Vec<LabelChec
         });
     };
     let label = &sheet.label;
+    // a label speaks of what shows between the leads
+    let kv = || found(OPEN_LEADS).or_else(|| found("kv_rpm_per_v"));
     check(
         "Kv",
         Unit::RPM_PER_VOLT,
         label.kv_rad_per_v_s.map(|kv| kv * 60.0 / TAU),
-        found("kv_rpm_per_v"),
+        kv(),
         0.1,
     );
     check(
@@ -438,7 +516,7 @@ pub fn label_checks(sheet: &BenchSheet, estimates: &[Estimate]) -> Vec<LabelChec
     );
     let no_load = || {
         let (constant, u) = found("no_load_current_constant_a")?;
-        let (kv, _) = found("kv_rpm_per_v")?;
+        let (kv, _) = kv()?;
         let slope = found("viscous_friction_nm_s").map_or(0.0, |(b, _)| b);
         let k = 60.0 / TAU / kv;
         // near enough for a claim: the EMF is the voltage

@@ -46,7 +46,7 @@ pub use judge::{Check, NoMotor, PolePairCheck, Ranked, Suspect, Verdict, judge, 
 pub use model::{COPPER_ZERO_DEG_C, DRIVE_STANDARD, REFERENCE_DEG_C, WINDING_STANDARD};
 pub use motor::{Unfinished, setup_text};
 pub use next::NextStep;
-pub use opinion::{Opinion, U_IN_WORDS, bench_cautions, percent};
+pub use opinion::{Opinion, U_IN_WORDS, bench_cautions, delta_in_words, percent};
 pub use reading::{Between, EmfKind, Gain, Of, Pair, Reading};
 pub use sheet::{
     BenchSheet, Counted, Label, MOST_READINGS, READINGS_SHEET, Rows, Shape, example_sheet,

@@ -34,7 +34,8 @@ pub const WINDING_STANDARD: f64 = 0.004;
 /// Unknowns of the motor, behind those of the rows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Main {
-    /// ln of the peak line EMF per speed in V s/rad, 1/Kv.
+    /// ln of the peak EMF between two open leads per speed in V s/rad: of a star 1/Kv. It is the
+    /// torque per ampere through two leads as well, in star and in delta.
     Emf,
     /// ln of the line resistance at 20 °C in ohm.
     Resistance,
@@ -128,7 +129,7 @@ impl<'a> Model<'a> {
         self.extra(self.variant.extras.len())
     }
 
-    fn connection(&self) -> Connection {
+    pub(super) fn connection(&self) -> Connection {
         self.variant
             .connection
             .unwrap_or(self.sheet.motor.connection)
@@ -280,8 +281,9 @@ impl<'a> Model<'a> {
 
     /// U = k ω d + R I: what the controller's mean EMF d k ω and the drop of the windings ask for.
     ///
-    /// Over the sixty degrees that two phases conduct, the line EMF has a mean of d times its peak: 1
-    /// for the trapezoid, 3/π for the sine.
+    /// Over the sixty degrees that two leads conduct, the EMF between them has a mean of d times its
+    /// peak: 3/π for the sine; for the trapezoid 1 in star, and 7/8 in delta, whose leads show a roof
+    /// from 3/4 to 1 and back to 3/4.
     fn no_load_voltage(&self, theta: &[f64], latent: usize) -> (f64, Gradient) {
         let main = |which| self.main(which);
         let [emf, ohm, constant, per_volt, shape, drive] = [
@@ -295,7 +297,11 @@ impl<'a> Model<'a> {
         .map(main);
         let back = libm::exp(theta[latent] + theta[emf]);
         let r_ohm = libm::exp(theta[ohm]);
-        let (trapezoid, sine) = (1.0, 3.0 / PI);
+        let trapezoid = match self.connection() {
+            Connection::Star => 1.0,
+            Connection::Delta => 7.0 / 8.0,
+        };
+        let sine = 3.0 / PI;
         let (middle, half) = (0.5 * (trapezoid + sine), 0.5 * (trapezoid - sine));
         let mean = middle + half * theta[shape];
         let of_drive = 1.0 + theta[drive];

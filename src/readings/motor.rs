@@ -3,8 +3,11 @@
 use std::fmt::Write as _;
 
 use super::estimate::Estimate;
+use super::figures::OPEN_LEADS;
+use super::reading::winding_over_line_peak;
 use super::sheet::{BenchSheet, Shape};
 use crate::analysis::Value;
+use crate::machine::emf::{peak_of_phase, trapezoid_harmonic};
 use crate::predict::{ESTIMATED_TIME_CONSTANT_S, ROTOR_TIME_CONSTANT_S, slots_for};
 use crate::setup::{
     Bench, Commutation, Connection, Direction, DriveSetup, EmfConstant, EmfSetup, EmfShape, Gates,
@@ -35,6 +38,10 @@ impl std::fmt::Display for Unfinished {
 impl std::error::Error for Unfinished {}
 
 /// The text of a setup file: what was measured, and in comments what was not and is assumed.
+///
+/// Spun with open leads, the motor shows the EMF that was read. A delta whose shape nobody looked at
+/// gets one of which nothing goes round its loop, and its steps come where a drive that sees only the
+/// leads has them.
 ///
 /// # Errors
 /// [`Unfinished`] where Kv, resistance or poles are not known: nothing stands in for them.
@@ -67,6 +74,12 @@ pub fn setup_text(sheet: &BenchSheet, estimates: &[Estimate]) -> Result<String, 
                 .collect(),
         });
     };
+    // under the likeliest cause it may be another than the one noted; figures of a delta say so
+    let connection = if estimates.iter().any(|e| e.figure.key == OPEN_LEADS) {
+        Connection::Delta
+    } else {
+        Connection::Star
+    };
     let poles = 2 * pole_pairs;
     let mut assumed: Vec<String> = Vec::new();
     let mut or = |value: Option<f64>, stand_in: f64, words: &str| {
@@ -97,11 +110,41 @@ pub fn setup_text(sheet: &BenchSheet, estimates: &[Estimate]) -> Result<String, 
             slots_for(poles)
         }
     };
-    if sheet.motor.shape == Shape::Unknown {
-        assumed.push("shape of the EMF: not looked at; a trapezoid".to_owned());
+    if connection != sheet.motor.connection {
+        assumed.push("connection: the other one than noted, as the readings say".to_owned());
+    }
+    let kv = |k: f64| EmfConstant::KvRadPerVs(1.0 / k);
+    let (shape, constant) = match (sheet.motor.shape, connection) {
+        (Shape::Sine, _) => (EmfShape::Sine, kv(k)),
+        (Shape::Trapezoid, Connection::Star) => (EmfShape::Trapezoid, kv(k)),
+        // Kv of a delta counts a winding's own EMF
+        (Shape::Trapezoid, Connection::Delta) => {
+            let of_winding = winding_over_line_peak(connection).0;
+            (EmfShape::Trapezoid, kv(k * of_winding))
+        }
+        (Shape::Unknown, Connection::Star) => {
+            assumed.push("shape of the EMF: not looked at; a trapezoid".to_owned());
+            (EmfShape::Trapezoid, kv(k))
+        }
+        (Shape::Unknown, Connection::Delta) => {
+            assumed.push(
+                "shape of the EMF: not looked at; between sine and trapezoid as the readings at the leads have it, \
+                 and nothing that would go round the delta"
+                    .to_owned(),
+            );
+            let part = found(OPEN_LEADS)
+                .zip(found("kv_rpm_per_v"))
+                .map_or(1.0, |(of_leads, of_winding)| of_leads / of_winding);
+            between_the_leads(k, part)
+        }
+    };
+    if connection == Connection::Delta {
+        assumed.push(
+            "advance: -30 deg, where a drive that sees only the leads of a delta steps".to_owned(),
+        );
     }
     // line values become those of one winding
-    let of_winding = match sheet.motor.connection {
+    let of_winding = match connection {
         Connection::Star => 0.5,
         Connection::Delta => 1.5,
     };
@@ -118,25 +161,19 @@ pub fn setup_text(sheet: &BenchSheet, estimates: &[Estimate]) -> Result<String, 
             construction: sheet.motor.construction,
             slots,
             poles,
-            connection: sheet.motor.connection,
+            connection,
             phase_resistance_ohm: Some(of_winding * ohm),
             phase_inductance_h: Some(of_winding * henry),
-            emf: EmfSetup {
-                shape: if sheet.motor.shape == Shape::Sine {
-                    EmfShape::Sine
-                } else {
-                    EmfShape::Trapezoid
-                },
-                constant: EmfConstant::KvRadPerVs(1.0 / k),
-            },
+            emf: EmfSetup { shape, constant },
             winding: None,
             geometry: None,
             rotor_inertia_kg_m2: inertia,
             viscous_friction_nm_s: found("viscous_friction_nm_s").unwrap_or(0.0).max(0.0),
             dry_friction_nm: found("dry_friction_nm").unwrap_or(0.0).max(0.0),
-            cogging_peak_nm: None,
+            // None is for an EMF that is computed
+            cogging_peak_nm: Some(0.0),
         },
-        bench: bench(volts),
+        bench: bench(volts, connection),
         run: RunSetup {
             duration_s: 1.0,
             start_speed_rad_s: 0.0,
@@ -155,12 +192,40 @@ pub fn setup_text(sheet: &BenchSheet, estimates: &[Estimate]) -> Result<String, 
     Ok(text)
 }
 
+/// The EMF of a delta of which only the leads were looked at: as far from a sine to a trapezoid as the
+/// fit says, without the harmonics of order 3, 9 …, of which the leads show nothing. `k`: peak between
+/// the leads per speed; `part`: a winding's peak over it, in the fit.
+///
+/// From the sine (`part` 1) to the trapezoid (3/4) the fit's ratios of RMS and average to the peak go in
+/// a straight line. The sum of a sine and of what the leads of a trapezoid show, both of peak 1, follows
+/// that line within 0.0002 of RMS over peak.
+fn between_the_leads(k: f64, part: f64) -> (EmfShape, EmfConstant) {
+    /// Less of the trapezoid than this is a sine.
+    const LEAST: f64 = 0.02;
+    let (trapezoid, sine) = winding_over_line_peak(Connection::Delta);
+    let of_trapezoid = ((sine - part) / (sine - trapezoid)).clamp(0.0, 1.0);
+    if of_trapezoid.is_nan() || of_trapezoid <= LEAST {
+        return (EmfShape::Sine, EmfConstant::KvRadPerVs(1.0 / k));
+    }
+    let size = |order| of_trapezoid * trapezoid * trapezoid_harmonic(order);
+    let first = 1.0 - of_trapezoid + size(1);
+    // four digits are more than a meter tells
+    let pairs = [5, 7, 11, 13, 17, 19].map(|n| (n, (1e4 * size(n) / first).round() / 1e4));
+    let shape = EmfShape::Harmonics([(1, 1.0)].into_iter().chain(pairs).collect());
+    let constant = EmfConstant::PhaseVsPerRad(k / peak_of_phase(&shape));
+    (shape, constant)
+}
+
 /// A bench without a load.
-fn bench(voltage_v: f64) -> Bench {
+fn bench(voltage_v: f64, connection: Connection) -> Bench {
     Bench {
         drive: DriveSetup {
             commutation: Commutation::Position,
-            advance_rad: 0.0,
+            // a step lies round the peak of the EMF between its leads, in delta 30° later than in star
+            advance_rad: match connection {
+                Connection::Star => 0.0,
+                Connection::Delta => (-30.0_f64).to_radians(),
+            },
             direction: Direction::Forward,
             gates: Gates::Stepping,
             pwm: None,

@@ -1,6 +1,7 @@
 //! What came of the readings, in sentences: the same on the terminal, in the window and on paper.
 
 use super::estimate::Estimate;
+use super::figures::OPEN_LEADS;
 use super::judge::{Check, Ranked, Verdict};
 use super::reading::Of;
 use super::sheet::BenchSheet;
@@ -168,6 +169,17 @@ impl Check {
 /// What u is, of the column that says how far a reading is off.
 pub const U_IN_WORDS: &str = "u is the standard uncertainty of the difference, half of ±. Where no ± was noted, the \
      instrument's class gives it (common practice, no source).";
+
+/// What to mind about the two speeds per volt of a delta; none where the motor is a star.
+#[must_use]
+pub fn delta_in_words(estimates: &[Estimate]) -> Option<&'static str> {
+    let delta = estimates.iter().any(|e| e.figure.key == OPEN_LEADS);
+    delta.then_some(
+        "In delta an instrument between open leads shows less than the whole EMF of a winding: what the three have in \
+         common, a third harmonic above all, goes round the loop. Kv counts a winding's own EMF, as a setup does; for \
+         a sine both are the same.",
+    )
+}
 
 /// The risks of the tests themselves, where they were made, and of what they found.
 #[must_use]

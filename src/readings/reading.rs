@@ -111,27 +111,50 @@ impl EmfKind {
         }
     }
 
-    /// This value over the peak of the line EMF, for the ideal trapezoid and for the sine.
+    /// This value over the peak of the EMF between two open leads, for the ideal trapezoid and for
+    /// the sine.
     ///
     /// Star, between lines: trapezoid 1, RMS √20/6 = 0.745 356, mean 2/3; sine 1, 1/√2, 2/π. One
     /// winding has half the line's peak as a trapezoid, RMS √7/3 and mean 5/6 of its own, and 1/√3 of
-    /// everything as a sine. In delta the line is the winding. Integrals of the shapes; the numbers
-    /// stand in `tests/reference/machine_relations.toml`.
+    /// everything as a sine.
+    ///
+    /// In delta the leads show what is not common to the three windings, e − (e_u + e_v + e_w)/3: of
+    /// a trapezoid 4/3 of the winding's peak, RMS √15/6 = 0.645 497 and mean 7/12 of that, so that one
+    /// winding opened has 3/4 of it as its peak. A sine shows as it is.
+    ///
+    /// Integrals of the shapes; of star and of one winding the numbers stand in
+    /// `tests/reference/machine_relations.toml`, a delta's are held against the simulation
+    /// (`tests/readings.rs`).
     #[must_use]
     pub fn over_line_peak(self, between: Between, connection: Connection) -> (f64, f64) {
-        let of_winding = between == Between::Phase || connection == Connection::Delta;
-        let (trapezoid, sine) = match self {
-            Self::Peak => (1.0, 1.0),
-            Self::PeakToPeak => (2.0, 2.0),
-            Self::Rms if of_winding => (7.0_f64.sqrt() / 3.0, FRAC_1_SQRT_2),
-            Self::Rms => (20.0_f64.sqrt() / 6.0, FRAC_1_SQRT_2),
-            Self::Average if of_winding => (5.0 / 6.0, FRAC_2_PI),
-            Self::Average => (2.0 / 3.0, FRAC_2_PI),
+        let (trapezoid, sine) = match (self, between, connection) {
+            (Self::Peak, ..) => (1.0, 1.0),
+            (Self::PeakToPeak, ..) => (2.0, 2.0),
+            (Self::Rms, Between::Phase, _) => (7.0_f64.sqrt() / 3.0, FRAC_1_SQRT_2),
+            (Self::Rms, Between::Lines, Connection::Star) => (20.0_f64.sqrt() / 6.0, FRAC_1_SQRT_2),
+            (Self::Rms, Between::Lines, Connection::Delta) => {
+                (15.0_f64.sqrt() / 6.0, FRAC_1_SQRT_2)
+            }
+            (Self::Average, Between::Phase, _) => (5.0 / 6.0, FRAC_2_PI),
+            (Self::Average, Between::Lines, Connection::Star) => (2.0 / 3.0, FRAC_2_PI),
+            (Self::Average, Between::Lines, Connection::Delta) => (7.0 / 12.0, FRAC_2_PI),
         };
-        match (between, connection) {
-            (Between::Phase, Connection::Star) => (0.5 * trapezoid, sine / 3.0_f64.sqrt()),
-            _ => (trapezoid, sine),
+        match between {
+            Between::Lines => (trapezoid, sine),
+            Between::Phase => {
+                let (of_trapezoid, of_sine) = winding_over_line_peak(connection);
+                (of_trapezoid * trapezoid, of_sine * sine)
+            }
         }
+    }
+}
+
+/// Peak of one winding's EMF over that between two open leads, for the ideal trapezoid and for the
+/// sine: half and 1/√3 in star, 3/4 and 1 in delta ([`EmfKind::over_line_peak`]).
+pub(super) fn winding_over_line_peak(connection: Connection) -> (f64, f64) {
+    match connection {
+        Connection::Star => (0.5, 1.0 / 3.0_f64.sqrt()),
+        Connection::Delta => (0.75, 1.0),
     }
 }
 

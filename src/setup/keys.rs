@@ -343,7 +343,7 @@ pub const KEYS: &[KeySpec] = &[
         quantity(Q::SpeedPerVoltage, from("0.001 rpm/V"), "1e6 rpm/V"),
         Absent::None,
         "\"920 rpm/V\"",
-        "mechanical speed per volt of peak line-to-line EMF; or give phase_constant",
+        "mechanical speed per volt of peak line-to-line EMF, in delta of one winding's own; or give phase_constant",
     ),
     key(
         "machine.emf.phase_constant",

@@ -22,7 +22,7 @@ pub(crate) const RPM: f64 = TAU / 60.0;
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Truth {
     pub pole_pairs: u32,
-    /// Peak line EMF per speed.
+    /// Peak EMF between two open leads per speed.
     pub k: f64,
     pub ohm_20: f64,
     pub henry: f64,
@@ -31,6 +31,7 @@ pub(crate) struct Truth {
     pub inertia: f64,
     /// 1 the trapezoid, −1 the sine.
     pub shape: f64,
+    pub connection: Connection,
 }
 
 /// A slip of the person or a defect of the motor.
@@ -97,6 +98,7 @@ impl Bench {
             per_volt: self.log_between(0.01, 0.05),
             inertia: self.log_between(5e-6, 1e-4),
             shape,
+            connection: Connection::Star,
         }
     }
 
@@ -117,13 +119,14 @@ impl Bench {
     }
 }
 
-fn mixed(shape: f64, (trapezoid, sine): (f64, f64)) -> f64 {
+/// What lies between the trapezoid's and the sine's value as the shape does.
+pub(crate) fn mixed(shape: f64, (trapezoid, sine): (f64, f64)) -> f64 {
     0.5 * (trapezoid + sine) + 0.5 * shape * (trapezoid - sine)
 }
 
-/// EMF over the line's peak in star.
+/// EMF over the peak between the leads.
 pub(crate) fn emf_part(truth: &Truth, kind: EmfKind, between: Between) -> f64 {
-    mixed(truth.shape, kind.over_line_peak(between, Connection::Star))
+    mixed(truth.shape, kind.over_line_peak(between, truth.connection))
 }
 
 fn copper(temperature_c: f64) -> f64 {
@@ -153,6 +156,9 @@ pub(crate) fn sheet_with(
         text,
         "[motor]\nmagnets = {magnets}\nslots = 12\nemf_shape = \"{shape_word}\"\n"
     );
+    if truth.connection == Connection::Delta {
+        text += "connection = \"delta\"\n";
+    }
     label(truth, bench, fault, &mut text);
     driven(truth, bench, fault, &mut text);
     spun(truth, bench, fault, &mut text);
@@ -311,7 +317,12 @@ fn resistance(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut Stri
 }
 
 fn no_load(truth: &Truth, bench: &mut Bench, fault: &[Fault], text: &mut String) {
-    let mean = mixed(truth.shape, (1.0, 3.0 / PI)) * (1.0 + bench.drive);
+    // of a delta's trapezoid the leads show a roof between 3/4 and 1 over the step
+    let trapezoid = match truth.connection {
+        Connection::Star => 1.0,
+        Connection::Delta => 0.5 * (0.75 + 1.0),
+    };
+    let mean = mixed(truth.shape, (trapezoid, 3.0 / PI)) * (1.0 + bench.drive);
     for volts in [5.0, 8.0, 12.0] {
         // U = E d + R (I_c + G E)
         let ohm = truth.ohm_20;

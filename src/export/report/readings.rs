@@ -4,7 +4,8 @@ use super::super::picture::PictureError;
 use super::{Cell, PAPER, Report, with_ranges};
 use crate::analysis::{Value, signed_percent};
 use crate::readings::{
-    BenchSheet, Estimate, U_IN_WORDS, Verdict, bench_cautions, label_checks, percent,
+    BenchSheet, Estimate, U_IN_WORDS, Verdict, bench_cautions, delta_in_words, label_checks,
+    percent,
 };
 use crate::scene::pulls::{PullsView, ROWS_OF_A_PAGE, pulls};
 
@@ -65,6 +66,9 @@ pub fn readings_report(page: &ReadingsPage<'_>) -> Result<String, PictureError> 
     }
     report.heading(&verdict.motor_heading(sheet), false);
     report.figures(with_ranges(page.estimates));
+    if let Some(words) = delta_in_words(page.estimates) {
+        report.small(words);
+    }
     label(&mut report, page);
     readings(&mut report, page)?;
     if verdict.agree {

@@ -75,6 +75,10 @@ pub fn spun_figures(spun: &Spun) -> Vec<Estimate> {
         "n / Û",
         kv_inputs,
         FIT,
+    ).noted(
+        "Of the voltage between the leads. In delta what the three windings have in common, a third harmonic above \
+         all, goes round the loop and does not show there: a winding's own EMF, which the Kv of a setup counts in \
+         delta, has it on top.",
     ));
     list.push(estimate(
         ("speed_rpm", "speed of the shaft", "n"),

@@ -76,10 +76,32 @@ pub struct OverRun {
 /// How samples become channels.
 #[derive(Debug)]
 enum Lay {
-    /// EMF of windings or between leads; the first instant is that of the span.
-    Spun { of_windings: bool, backwards: bool },
+    /// EMF of windings or between open leads; the first instant is that of the span.
+    Spun { shows: Shows, backwards: bool },
     /// Terminals: the middle of a captured low stretch, where there is one.
     Driven { low_middle_s: Option<f64> },
+}
+
+/// What an instrument on a motor with open leads shows of its windings' EMFs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Shows {
+    /// Each winding alone.
+    Windings,
+    /// U−V, V−W, W−U of a star.
+    LinesOfStar,
+    /// The same of a delta: each winding less the mean of all, which goes round the loop.
+    LinesOfDelta,
+}
+
+impl Shows {
+    fn of(self, e: [f64; 3]) -> [f64; 3] {
+        let [u, v, w] = e;
+        match self {
+            Self::Windings => e,
+            Self::LinesOfStar => [u - v, v - w, w - u],
+            Self::LinesOfDelta => e.map(|own| own - (u + v + w) / 3.0),
+        }
+    }
 }
 
 impl OverRun {
@@ -104,8 +126,16 @@ impl OverRun {
         turned.bench.drive.gates = Gates::AllOff;
         turned.run.hold_speed = true;
         turned.run.start_speed_rad_s = speed;
-        // U's EMF is sin θe, that between U and V is in front of it by 30°
-        let ahead = if phases { FRAC_PI_2 } else { FRAC_PI_3 };
+        let shows = match (phases, turned.machine.connection) {
+            (true, _) => Shows::Windings,
+            (false, Connection::Star) => Shows::LinesOfStar,
+            (false, Connection::Delta) => Shows::LinesOfDelta,
+        };
+        // U's EMF is sin θe, that between U and V of a star is in front of it by 30°
+        let ahead = match shows {
+            Shows::LinesOfStar => FRAC_PI_3,
+            Shows::Windings | Shows::LinesOfDelta => FRAC_PI_2,
+        };
         let phase = spun
             .waves
             .first()
@@ -117,7 +147,7 @@ impl OverRun {
             keep: Keep::new(0.0, TAU / (p * speed * PER_TURN)),
             end_s: span_s.1 - span_s.0,
             lay: Lay::Spun {
-                of_windings: phases || turned.machine.connection == Connection::Delta,
+                shows,
                 // channels that follow backwards have two leads exchanged
                 backwards: spun.lags_deg.first().is_some_and(|lag| *lag < 0.0),
             },
@@ -165,17 +195,9 @@ impl OverRun {
     pub fn finish(self, traces: &mut Traces) {
         let samples = self.keep.samples;
         match self.lay {
-            Lay::Spun {
-                of_windings,
-                backwards,
-            } => {
+            Lay::Spun { shows, backwards } => {
                 for sample in samples {
-                    let e = sample.back_emf_v;
-                    let lines = if of_windings {
-                        e
-                    } else {
-                        [e[0] - e[1], e[1] - e[2], e[2] - e[0]]
-                    };
+                    let lines = shows.of(sample.back_emf_v);
                     for (idx, row) in traces.rows.iter_mut().enumerate() {
                         let from = if backwards {
                             [0, 2, 1][idx.min(2)]
