@@ -9,7 +9,7 @@ use std::hint::black_box;
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use rayon::prelude::*;
 use wyebench::compare::{Axes, Comparison};
-use wyebench::setup::Setup;
+use wyebench::setup::{Connection, Setup};
 
 /// An outrunner of which only dimensions are known, a run of 50 ms.
 fn aerator() -> Setup {
@@ -57,7 +57,7 @@ fn axes(turns: std::ops::RangeInclusive<u32>, arcs: &[f64]) -> Axes {
         magnet_arcs: arcs.iter().copied().map(Some).collect(),
         layers: vec![2],
         spans: vec![1],
-        connections: vec!["star".to_owned(), "delta".to_owned()],
+        connections: vec![Connection::Star, Connection::Delta],
         turns: turns.map(Some).collect(),
         wires_m: vec![Some(0.4e-3), Some(0.5e-3), Some(0.6e-3)],
     }

@@ -110,6 +110,18 @@ fn any_number_of_threads_and_parts_gives_the_same_bytes() {
     fs::write(path.join("other.json"), other).unwrap();
     let (status, _, err) = wyebench(path, "compare --join 1.json other.json");
     assert!(status == 2 && err.contains("another comparison"), "{err}");
+    // star and delta are all the connections there are, in the lists and rows of a part as well
+    let part = fs::read_to_string(path.join("1.json")).unwrap();
+    let row = r#""connection": "star""#;
+    for wrong in [
+        part.replacen(r#""star""#, r#""wye""#, 1),
+        part.replace(row, &row.replace("star", "wye")),
+    ] {
+        assert_ne!(wrong, part);
+        fs::write(path.join("wye.json"), wrong).unwrap();
+        let (status, _, err) = wyebench(path, "compare --join wye.json");
+        assert!(status == 2 && err.contains("wye"), "{err}");
+    }
     let (status, _, err) = wyebench(path, "compare --join fan.toml");
     assert!(status == 2 && err.contains("fan.toml"), "{err}");
 }

@@ -175,13 +175,12 @@ impl Candidates {
         };
         let (layers, span) = written.map_or((2, 1), |own| (own.layers, own.coil_span));
         let own_turns = written.and_then(|own| own.turns);
-        let own = match machine.connection {
-            Connection::Star => "star",
-            Connection::Delta => "delta",
+        let other = match machine.connection {
+            Connection::Star => Connection::Delta,
+            Connection::Delta => Connection::Star,
         };
-        let other = if own == "star" { "delta" } else { "star" };
-        let mut connections = vec![own.to_owned()];
-        connections.extend(self.delta_too.then(|| other.to_owned()));
+        let mut connections = vec![machine.connection];
+        connections.extend(self.delta_too.then_some(other));
         Ok(Axes {
             slots: whole(0, 1, 3..=1200, machine.slots)?,
             poles: whole(1, 2, 2..=1200, machine.poles)?,
@@ -568,7 +567,9 @@ fn put_words(letter: &str, row: &Row) -> String {
     let turns = turns.map_or_else(String::new, |n| format!(", {n} turns"));
     format!(
         "Put {} slots, {} poles{turns}, {} as {letter}",
-        row.slots, row.poles, row.connection
+        row.slots,
+        row.poles,
+        row.connection.word()
     )
 }
 
@@ -576,7 +577,7 @@ fn remarks(row: &Row) -> String {
     if let Some(why) = &row.infeasible {
         return why.clone();
     }
-    let mut remarks = vec![row.connection.clone()];
+    let mut remarks = vec![row.connection.word().to_owned()];
     if row.unbalanced_pull == Some(true) {
         remarks.push("pulls sideways".to_owned());
     }

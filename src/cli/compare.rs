@@ -205,28 +205,23 @@ fn axes(arguments: &CompareArguments, setup: &Setup) -> Result<Axes, Failure> {
     };
     let connections = match &arguments.connection {
         Some(names) => {
-            let mut words = Vec::new();
+            let mut chosen = Vec::new();
             for name in names.split(',').map(str::trim) {
-                if name != "star" && name != "delta" {
+                let known = [Connection::Star, Connection::Delta];
+                let Some(connection) = known.into_iter().find(|known| known.word() == name) else {
                     return Err(Failure::Option {
                         option: "--connection",
                         text: names.clone(),
                         wanted: "star, delta, or star,delta".to_owned(),
                     });
-                }
-                if !words.iter().any(|word| word == name) {
-                    words.push(name.to_owned());
+                };
+                if !chosen.contains(&connection) {
+                    chosen.push(connection);
                 }
             }
-            words
+            chosen
         }
-        None => vec![
-            match machine.connection {
-                Connection::Star => "star",
-                Connection::Delta => "delta",
-            }
-            .to_owned(),
-        ],
+        None => vec![machine.connection],
     };
     let (layers, span) = written.map_or((2, 1), |w| (w.layers, w.coil_span));
     Ok(Axes {
@@ -420,7 +415,7 @@ fn write_csv(report: &Report, target: &OutputTarget) -> Result<(), Failure> {
     header.extend(["unbalanced_pull", "infeasible", "notes"]);
     writer.write_record(&header).map_err(fail)?;
     for row in &report.rows {
-        let mut record = vec![row.candidate.to_string(), row.connection.clone()];
+        let mut record = vec![row.candidate.to_string(), row.connection.word().to_owned()];
         record.extend(COLUMNS.iter().map(|column| {
             (column.value)(row).map_or_else(String::new, |value| format!("{value}"))
         }));
@@ -544,7 +539,7 @@ fn print(
             .iter()
             .map(|column| four_digits((column.value)(row).map(|value| value * column.per_si)))
             .collect();
-        line.push(row.connection.clone());
+        line.push(row.connection.word().to_owned());
         line.push(
             if row.unbalanced_pull == Some(true) {
                 "⚠"

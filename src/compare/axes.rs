@@ -21,8 +21,8 @@ pub struct Axes {
     pub layers: Vec<u32>,
     /// Coil spans in slots.
     pub spans: Vec<u32>,
-    /// `star`, `delta`.
-    pub connections: Vec<String>,
+    /// Star, delta.
+    pub connections: Vec<Connection>,
     /// Turns of a coil.
     pub turns: Vec<Option<u32>>,
     /// Bare diameters of one strand in m.
@@ -104,10 +104,7 @@ impl Axes {
             magnet_arc: *magnet_arc,
             layers: *layers,
             span: *span,
-            connection: match connection.as_str() {
-                "delta" => Connection::Delta,
-                _ => Connection::Star,
-            },
+            connection: *connection,
             turns: *turns,
             wire_m: *wire_m,
         })
@@ -132,7 +129,10 @@ impl Axes {
             name += &format!(" {:.2}", wire_m * 1e3);
         }
         if self.connections.len() > 1 {
-            name += if row.connection == "star" { " Y" } else { " D" };
+            name += match row.connection {
+                Connection::Star => " Y",
+                Connection::Delta => " D",
+            };
         }
         if let (true, Some(arc)) = (self.magnet_arcs.len() > 1, row.magnet_arc) {
             name += &format!(" a{arc}");

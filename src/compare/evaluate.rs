@@ -4,12 +4,12 @@ use super::axes::{Axes, Candidate, MAX_CANDIDATES};
 use super::row::{Row, canonical};
 use crate::analysis::{Measuring, RunEnd, RunFigures, RunOutcome};
 use crate::machine::copper::{Copper, MOST_SLOT_FILL};
-use crate::machine::{Inside, Machine};
+use crate::machine::{Inside, Machine, cogging_per_turn};
 use crate::setup::{
     Connection, EmfConstant, EmfShape, GeometrySetup, MachineSetup, Setup, WindingSetup,
     geometry_problems,
 };
-use crate::winding::{CoilOrder, WindFlag, WindReport, Winding, gcd};
+use crate::winding::{CoilOrder, WindFlag, WindReport, Winding};
 
 /// Why a comparison cannot be made at all.
 #[derive(Clone, Debug, PartialEq)]
@@ -215,7 +215,7 @@ impl Comparison {
                     }
                 }
                 let inside = Inside::of(&machine).ok_or("the dimensions give no section")?;
-                Some((inside, machine))
+                Some(OneTurn::new(inside, machine, &self.axes.connections))
             }
         };
         Ok(Shared {
@@ -296,25 +296,24 @@ impl Comparison {
     fn row(&self, candidate: &Candidate, shared: &Shared) -> Row {
         let mut row = Row {
             winding_factor: Some(shared.factor),
-            cogging_per_turn: Some(cogging_per_turn(candidate)),
+            cogging_per_turn: Some(cogging_per_turn(candidate.slots, candidate.poles)),
             unbalanced_pull: Some(shared.pulled),
             ..blank(candidate)
         };
         if shared.winding.phase_order_reversed() {
             row.notes.push("the phases follow U, W, V".to_owned());
         }
-        let (Some((inside, machine)), Some(turns)) = (&shared.inside, candidate.turns) else {
+        let (Some(one_turn), Some(turns)) = (&shared.inside, candidate.turns) else {
             return row;
         };
+        let (inside, machine) = (&one_turn.inside, &one_turn.setup);
         let setup = self.winding_setup(candidate, turns);
-        let mut machine = machine.clone();
-        machine.connection = candidate.connection;
-        let Some(geometry) = machine.geometry.as_mut() else {
+        let Some(mut geometry) = machine.geometry.clone() else {
             return row;
         };
         geometry.wire_diameter_m = candidate.wire_m;
-        let copper = Copper::new(&inside.section, geometry, &shared.winding, &setup, turns);
-        self.figures(&mut row, candidate, inside, &machine, &copper);
+        let copper = Copper::new(&inside.section, &geometry, &shared.winding, &setup, turns);
+        self.figures(&mut row, candidate, one_turn, &copper);
         row.slot_fill = copper.slot_fill;
         row.copper_mass_kg = copper.mass_kg;
         if let Some(fill) = copper.slot_fill.filter(|fill| *fill > MOST_SLOT_FILL) {
@@ -346,25 +345,22 @@ impl Comparison {
     }
 
     /// EMF and inductance from the machine with one turn a coil, which they follow as N and N².
-    fn figures(
-        &self,
-        row: &mut Row,
-        candidate: &Candidate,
-        inside: &Inside,
-        machine: &MachineSetup,
-        copper: &Copper,
-    ) {
+    fn figures(&self, row: &mut Row, candidate: &Candidate, one_turn: &OneTurn, copper: &Copper) {
         let turns = f64::from(candidate.turns.unwrap_or(1));
-        let one_turn = Machine::with(machine, Some(inside));
-        let kv_rad_per_v_s = one_turn.kv_rad_per_v_s / turns;
+        let mut known = one_turn.machines.iter();
+        let Some(machine) = known.find(|machine| machine.connection == candidate.connection) else {
+            return;
+        };
+        let kv_rad_per_v_s = machine.kv_rad_per_v_s / turns;
         row.kv_rpm_per_v = Some(kv_rad_per_v_s * 30.0 / std::f64::consts::PI);
-        row.cogging_peak_nm = Some(one_turn.cogging_peak_nm.abs());
+        row.cogging_peak_nm = Some(machine.cogging_peak_nm.abs());
         // Between two terminals: two windings in series, or one beside two.
         let line = match candidate.connection {
             Connection::Star => 2.0,
             Connection::Delta => 2.0 / 3.0,
         };
-        let section_h = inside
+        let section_h = one_turn
+            .inside
             .computed
             .as_ref()
             .map(|computed| computed.inductance.section_h());
@@ -432,13 +428,38 @@ pub fn take_run(row: &mut Row, outcome: RunOutcome) {
     }
 }
 
-/// What the candidates of a group have in common; the machine has one turn a coil.
+/// What the candidates of a group have in common.
 #[derive(Debug)]
 struct Shared {
     winding: Winding,
     factor: f64,
     pulled: bool,
-    inside: Option<(Inside, MachineSetup)>,
+    inside: Option<OneTurn>,
+}
+
+/// What is known of the machines of a group with one turn a coil.
+#[derive(Debug)]
+struct OneTurn {
+    inside: Inside,
+    setup: MachineSetup,
+    /// One for each connection that is compared: within a group nothing else changes the shape of the
+    /// EMF, and the peak that Kv counts is searched for in it.
+    machines: Vec<Machine>,
+}
+
+impl OneTurn {
+    fn new(inside: Inside, setup: MachineSetup, connections: &[Connection]) -> Self {
+        let mut joined = setup.clone();
+        let machines = connections.iter().map(|&connection| {
+            joined.connection = connection;
+            Machine::with(&joined, Some(&inside))
+        });
+        Self {
+            machines: machines.collect(),
+            inside,
+            setup,
+        }
+    }
 }
 
 /// Makes the base dimensions those of a candidate; `share` is base slots over its slots.
@@ -451,10 +472,6 @@ fn fit(geometry: &mut GeometrySetup, candidate: &Candidate, share: f64) {
     }
 }
 
-fn cogging_per_turn(candidate: &Candidate) -> u32 {
-    candidate.slots / gcd(candidate.slots, candidate.poles) * candidate.poles
-}
-
 fn blank(candidate: &Candidate) -> Row {
     Row {
         candidate: candidate.idx,
@@ -462,11 +479,7 @@ fn blank(candidate: &Candidate) -> Row {
         poles: candidate.poles,
         layers: candidate.layers,
         coil_span: candidate.span,
-        connection: match candidate.connection {
-            Connection::Star => "star",
-            Connection::Delta => "delta",
-        }
-        .to_owned(),
+        connection: candidate.connection,
         turns: candidate.turns,
         wire_diameter_m: candidate.wire_m,
         magnet_arc: candidate.magnet_arc,

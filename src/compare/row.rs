@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::setup::Connection;
+
 /// A candidate and what it comes to. Figures are SI, null where not known; the same keys stand in
 /// JSON and CSV.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -16,8 +18,8 @@ pub struct Row {
     pub layers: u32,
     /// Coil span in slots.
     pub coil_span: u32,
-    /// `star` or `delta`.
-    pub connection: String,
+    /// Star or delta.
+    pub connection: Connection,
     /// Turns of a coil.
     pub turns: Option<u32>,
     /// Bare diameter of one strand.

@@ -4,7 +4,7 @@
 //! offsets 0°, 120°, 240° for U, V, W; the torque of the phase is i_k k_e s(θe − offset_k).
 //! The same function gives both, so electrical and mechanical power balance exactly.
 
-use std::f64::consts::{FRAC_PI_3, FRAC_PI_6, PI, TAU};
+use std::f64::consts::{FRAC_PI_6, PI, TAU};
 
 use crate::setup::{Connection, EmfConstant, EmfSetup, EmfShape};
 
@@ -45,9 +45,7 @@ pub fn unit_shape(shape: &EmfShape, theta_elec_rad: f64) -> f64 {
 pub fn peak_of_phase(shape: &EmfShape) -> f64 {
     match shape {
         EmfShape::Trapezoid | EmfShape::Sine => 1.0,
-        EmfShape::Harmonics(_) | EmfShape::Computed(_) => {
-            numeric_peak(highest_order(shape), |theta| unit_shape(shape, theta))
-        }
+        EmfShape::Harmonics(_) | EmfShape::Computed(_) => numeric_peak(&terms(shape)),
     }
 }
 
@@ -65,9 +63,8 @@ pub fn peak_of_line(shape: &EmfShape, connection: Connection) -> f64 {
         (Connection::Star, EmfShape::Trapezoid) => 2.0,
         (Connection::Star, EmfShape::Sine) => 3.0_f64.sqrt(),
         (Connection::Star, EmfShape::Harmonics(_) | EmfShape::Computed(_)) => {
-            numeric_peak(highest_order(shape), |theta| {
-                unit_shape(shape, theta) - unit_shape(shape, theta - TAU / 3.0)
-            })
+            let between = terms(shape).into_iter().map(less_a_third_later);
+            numeric_peak(&between.collect::<Vec<_>>())
         }
     }
 }
@@ -111,48 +108,76 @@ pub fn trapezoid_harmonic(order: u32) -> f64 {
     24.0 / (PI * n).powi(2) * libm::sin(n * FRAC_PI_6)
 }
 
-/// Highest order in a shape made of harmonics, at least 1.
-fn highest_order(shape: &EmfShape) -> u32 {
+/// One harmonic: order n, and what of it is sin(n θe) and cos(n θe).
+type Term = (u32, f64, f64);
+
+/// The harmonics of a shape made of them; none of the ideal trapezoid and the sine.
+fn terms(shape: &EmfShape) -> Vec<Term> {
     match shape {
-        EmfShape::Trapezoid | EmfShape::Sine => 1,
-        EmfShape::Harmonics(terms) => terms.iter().map(|&(order, _)| order).max().unwrap_or(1),
-        EmfShape::Computed(terms) => terms.iter().map(|&(order, ..)| order).max().unwrap_or(1),
+        EmfShape::Trapezoid | EmfShape::Sine => Vec::new(),
+        EmfShape::Harmonics(pairs) => pairs.iter().map(|&(n, a)| (n, a, 0.0)).collect(),
+        EmfShape::Computed(terms) => terms.clone(),
     }
 }
 
-/// Largest |f| over a turn for a function made of harmonics up to `highest`: a scan fine enough
-/// for that order, then golden-section refinement round the best sample.
-fn numeric_peak(highest: u32, f: impl Fn(f64) -> f64) -> f64 {
+/// A harmonic less itself 120° later: a sin(n θ) + b cos(n θ) with n · 120° in place of n θ taken off.
+fn less_a_third_later((order, a, b): Term) -> Term {
+    let half_root = 0.75_f64.sqrt();
+    let (cosine, sine) = [(1.0, 0.0), (-0.5, half_root), (-0.5, -half_root)][(order % 3) as usize];
+    (order, a - a * cosine - b * sine, b + a * sine - b * cosine)
+}
+
+/// Largest magnitude over a turn of a sum of harmonics: a scan fine enough for the highest, then
+/// golden-section refinement round the best sample.
+///
+/// From sample to sample each harmonic turns by the same angle, so that the scan adds angles and
+/// takes no sine; the refinement does.
+fn numeric_peak(terms: &[Term]) -> f64 {
+    let f = |theta: f64| -> f64 {
+        let parts = terms.iter().map(|&(order, in_sine, in_cosine)| {
+            let (sine, cosine) = libm::sincos(f64::from(order) * theta);
+            in_sine * sine + in_cosine * cosine
+        });
+        parts.sum::<f64>().abs()
+    };
+    let highest = terms.iter().map(|&(order, ..)| order).max().unwrap_or(1);
     let n_samples = 32 * highest.max(4);
     let spacing = TAU / f64::from(n_samples);
-    let mut best = (0.0, f64::MIN);
+    // of each harmonic its value, the one a quarter of its turn on, and what turns both by a sample
+    let mut turning: Vec<[f64; 4]> = terms
+        .iter()
+        .map(|&(order, in_sine, in_cosine)| {
+            let (sine, cosine) = libm::sincos(f64::from(order) * spacing);
+            [in_cosine, in_sine, cosine, sine]
+        })
+        .collect();
+    let mut best = (0, f64::MIN);
     for sample_idx in 0..n_samples {
-        let theta = f64::from(sample_idx) * spacing;
-        let value = f(theta).abs();
+        let value = turning.iter().map(|[value, ..]| value).sum::<f64>().abs();
         if value > best.1 {
-            best = (theta, value);
+            best = (sample_idx, value);
+        }
+        for [value, next, cosine, sine] in &mut turning {
+            (*value, *next) = (
+                *value * *cosine + *next * *sine,
+                *next * *cosine - *value * *sine,
+            );
         }
     }
     const INVERSE_GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut low, mut high) = (best.0 - spacing, best.0 + spacing);
+    let at = f64::from(best.0) * spacing;
+    let (mut low, mut high) = (at - spacing, at + spacing);
     for _ in 0..80 {
         let left = high - INVERSE_GOLDEN * (high - low);
         let right = low + INVERSE_GOLDEN * (high - low);
-        if f(left).abs() > f(right).abs() {
+        if f(left) > f(right) {
             high = right;
         } else {
             low = left;
         }
     }
-    f(f64::midpoint(low, high)).abs().max(best.1)
+    f(f64::midpoint(low, high)).max(f(at))
 }
-
-/// Electrical angle at the start of sector 0: the EMF corners of the trapezoid and the step
-/// changes without advance lie at 30° + 60°·n.
-pub const SECTOR_ORIGIN_RAD: f64 = FRAC_PI_6;
-
-/// Width of a sector: 60 electrical degrees.
-pub const SECTOR_RAD: f64 = FRAC_PI_3;
 
 #[cfg(test)]
 mod tests {
@@ -183,5 +208,32 @@ mod tests {
         // a third harmonic vanishes between lines
         let third = EmfShape::Harmonics(vec![(1, 1.0), (3, 0.2)]);
         assert!((peak_of_line(&third, Connection::Star) - 3.0_f64.sqrt()).abs() < 1e-12);
+    }
+
+    /// Against a plain look at each of two hundred thousand angles, which falls short of the peak by a
+    /// part of (49 · 1.6e-5)²/2 = 3e-7 at most.
+    #[test]
+    fn peaks_are_those_of_a_plain_scan() {
+        let uneven = (1..25).map(|k| {
+            let n = 2 * k - 1;
+            let size = f64::from(n).powi(-2);
+            (n, if k % 2 == 0 { -size } else { size }, 0.3 * size * size)
+        });
+        let shape = EmfShape::Computed(uneven.collect());
+        let scan = |f: &dyn Fn(f64) -> f64| {
+            let angles = (0..200_000).map(|k| f64::from(k) * TAU / 200_000.0);
+            angles.map(|theta| f(theta).abs()).fold(0.0, f64::max)
+        };
+        let of_winding = |theta: f64| unit_shape(&shape, theta);
+        let of_line =
+            |theta: f64| unit_shape(&shape, theta) - unit_shape(&shape, theta - TAU / 3.0);
+        for (got, want) in [
+            (peak_of_phase(&shape), scan(&of_winding)),
+            (peak_of_line(&shape, Connection::Star), scan(&of_line)),
+            (peak_of_line(&shape, Connection::Delta), scan(&of_winding)),
+        ] {
+            let over = got / want - 1.0;
+            assert!((-1e-12..3e-7).contains(&over), "{got} {want}");
+        }
     }
 }

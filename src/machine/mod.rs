@@ -27,6 +27,8 @@ use crate::setup::{Connection, EmfConstant, EmfShape, MachineSetup};
 pub use computed::Computed;
 pub use inside::Inside;
 
+use crate::winding::gcd;
+
 /// The electrical and mechanical constants of one machine, SI.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Machine {
@@ -141,9 +143,5 @@ impl Machine {
 /// machines", IEEE Trans. Energy Conversion 15(4), 2000.
 #[must_use]
 pub const fn cogging_per_turn(slots: u32, poles: u32) -> u32 {
-    let (mut a, mut b) = (slots, poles);
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    slots / a * poles
+    slots / gcd(slots, poles) * poles
 }

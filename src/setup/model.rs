@@ -4,6 +4,8 @@
 //! checked every range stated here; code that builds them by hand (tests, what-ifs) keeps to
 //! the same ranges.
 
+use serde::{Deserialize, Serialize};
+
 use crate::winding::CoilSide;
 
 /// What stands on the bench: one machine, one drive, one supply, one load, and a run.
@@ -88,13 +90,26 @@ pub enum Construction {
     Outrunner,
 }
 
-/// How the three phase windings are joined.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// How the three phase windings are joined. In JSON, as in a setup, `star` or `delta`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Connection {
     /// U2, V2, W2 joined in the star point.
+    #[default]
     Star,
     /// U2-V1, V2-W1, W2-U1.
     Delta,
+}
+
+impl Connection {
+    /// Its word in a setup.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Star => "star",
+            Self::Delta => "delta",
+        }
+    }
 }
 
 /// Back-EMF as written: a shape and one constant that scales it.
