@@ -75,16 +75,16 @@ pub fn whole_numbers(
     Ok(distinct(values))
 }
 
-/// Plain numbers above 0 and at most 1; a range needs its step.
+/// Plain numbers from 0.01 to 1, as the magnet arcs of a setup; a range needs its step.
 ///
 /// # Errors
 /// [`ListError`] with what would be right.
 pub fn shares(text: &str) -> Result<Vec<f64>, ListError> {
-    let wanted = "a list of numbers above 0 and at most 1, as in 0.7,0.8 or 0.7..0.9/0.05";
+    let wanted = "a list of numbers from 0.01 to 1, as in 0.7,0.8 or 0.7..0.9/0.05";
     let fail = || wrong(text, wanted);
     let number = |word: &str| -> Result<f64, ListError> {
         let number: f64 = word.trim().parse().map_err(|_| fail())?;
-        if number > 0.0 && number <= 1.0 {
+        if (0.01..=1.0).contains(&number) {
             Ok(number)
         } else {
             Err(fail())
@@ -158,7 +158,15 @@ mod tests {
         ] {
             assert!(whole_numbers(bad, 1, 3..=99).is_err(), "{bad}");
         }
-        for bad in ["0.7..0.9", "0", "1.2", "NaN", "0.9..0.7/0.1", "0.7..0.9/0"] {
+        for bad in [
+            "0.7..0.9",
+            "0",
+            "1e-320",
+            "1.2",
+            "NaN",
+            "0.9..0.7/0.1",
+            "0.7..0.9/0",
+        ] {
             assert!(shares(bad).is_err(), "{bad}");
         }
         for bad in ["0.5", "0.5 V", "-1 mm", "2 m"] {

@@ -79,7 +79,7 @@ impl Machine {
         let computed = inside.and_then(|inside| inside.computed.as_ref());
         let mut emf = setup.emf.clone();
         if let Some(computed) = computed {
-            // The setup room lets no gap through that leaves nothing of the fundamental.
+            // The setup room lets no gap and no magnet arc through that leave nothing of the fundamental.
             let fundamental = computed
                 .emf
                 .first()

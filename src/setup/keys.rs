@@ -420,8 +420,9 @@ pub const KEYS: &[KeySpec] = &[
     ),
     key(
         "machine.geometry.magnet_arc",
+        // of the narrowest the fundamental is a hundredth of a full arc's
         Kind::Number {
-            min: above("0"),
+            min: from("0.01"),
             max: from("1"),
         },
         Required,

@@ -179,7 +179,7 @@ pub struct GeometrySetup {
     pub air_gap_m: f64,
     /// Radial thickness of the magnets.
     pub magnet_thickness_m: f64,
-    /// Magnet arc as a part of the pole pitch; above 0, at most 1.
+    /// Magnet arc as a part of the pole pitch; from 0.01 to 1.
     pub magnet_arc: f64,
     /// Remanence in T; 0.001 to 2.
     pub magnet_remanence_t: f64,
