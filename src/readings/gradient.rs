@@ -19,8 +19,10 @@ impl Gradient {
         gradient
     }
 
-    /// A reading has nine at most; a test holds all of them against differences.
+    /// A reading has ten at most: a voltage without load seven of its own, its gain, and two faults
+    /// of unknown size. A test holds all of them against differences.
     pub(super) fn push(&mut self, slope: (usize, f64)) {
+        debug_assert!(self.n < self.slopes.len(), "no room for a slope: {slope:?}");
         if let Some(place) = self.slopes.get_mut(self.n) {
             *place = slope;
             self.n += 1;

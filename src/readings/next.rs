@@ -239,11 +239,11 @@ fn emf_at_speed(sheet: &BenchSheet) -> Option<Candidate<'_>> {
     if taken {
         return None;
     }
-    const RPM: f64 = 1000.0;
-    let omega = RPM * std::f64::consts::TAU / 60.0;
+    const ROUND_RPM: f64 = 1000.0;
+    let omega = ROUND_RPM * std::f64::consts::TAU / 60.0;
     Some(Candidate {
         what: format!(
-            "Spin the shaft at {RPM:.0} rpm, leads open, and take the peak of the voltage between two leads on an \
+            "Spin the shaft at {ROUND_RPM:.0} rpm, leads open, and take the peak of the voltage between two leads on an \
              oscilloscope."
         ),
         unit: Unit::VOLT,

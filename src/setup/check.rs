@@ -231,8 +231,10 @@ pub(super) fn check_under(
     }
 }
 
-/// The two sides of the sign in a text that carries a tolerance.
-pub(super) fn parted_text(text: &str) -> Option<(&str, &str)> {
+/// The two sides of the sign in a text that carries a tolerance, `±`, `+-` or `+/-`; `None` where it
+/// carries none.
+#[must_use]
+pub fn parted_text(text: &str) -> Option<(&str, &str)> {
     ["\u{b1}", "+-", "+/-"]
         .iter()
         .find_map(|sign| text.split_once(sign))

@@ -38,6 +38,7 @@ mod write;
 
 pub(crate) use assemble::Assembler;
 pub use change::set_key;
+pub use check::parted_text;
 pub use geometry::geometry_problems;
 pub use keys::{
     Absent, Bound, CHANGE_KEYS, KEYS, KeySpec, Kind, SETUP_SHEET, Sheet, TABLES, above,

@@ -8,7 +8,7 @@ use super::edges::{edges, level_of, line};
 use super::poles::poles;
 use super::wave::{Turning, Wave, step};
 use super::{Capture, Channel};
-use crate::setup::{Quantity, parse_quantity};
+use crate::setup::{Quantity, parse_quantity, parted_text};
 use crate::slices::{rest, through};
 
 /// What is known beside the waveforms.
@@ -40,10 +40,8 @@ pub const SPEED_WANTED: &str =
 /// the text is no such speed.
 #[must_use]
 pub fn speed_with_range(text: &str) -> Option<(f64, f64)> {
-    let (value, range) = ["\u{b1}", "+-", "+/-"]
-        .iter()
-        .find_map(|sign| text.split_once(sign))
-        .map_or((text, None), |(value, range)| (value, Some(range.trim())));
+    let (value, range) =
+        parted_text(text).map_or((text, None), |(value, range)| (value, Some(range.trim())));
     let value = parse_quantity(value.trim(), Quantity::Speed).ok()?;
     let half = match range {
         None => SPEED_RANGE * value,
