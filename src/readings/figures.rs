@@ -180,17 +180,29 @@ impl Picker<'_> {
             .ok_or(missing);
         let delta = self.model.connection() == Connection::Delta;
         if delta {
+            let of_winding = self.of_a_winding();
+            let inputs = of_leads.ok().zip(of_winding);
             self.push(
                 ("kv_rpm_per_v", "Kv", "Kv"),
                 Group::Speed,
                 Unit::RPM_PER_VOLT,
-                self.of_a_winding().ok_or(missing),
-                "Kv_l / c with c of a winding's peak over that of the leads: 1 for a sine, 3/4 for a trapezoid",
-                of_leads.map_or_else(|_| Vec::new(), |(kv, _)| vec![open_leads(kv)]),
+                of_winding.ok_or(missing),
+                "Kv_l / c",
+                inputs.map_or_else(Vec::new, |((of_leads, _), (of_winding, _))| {
+                    vec![
+                        open_leads(of_leads),
+                        Input::new(
+                            "c",
+                            "a winding's peak over that of the leads",
+                            of_leads / of_winding,
+                            Unit::NUMBER,
+                        ),
+                    ]
+                }),
                 LEAST_SQUARES,
-                "Mechanical rpm per volt of peak EMF of one winding, which is what a setup counts in delta. Its third \
-                 harmonic goes round the loop and does not show between the leads: unless the shape is known, Kv is \
-                 known no better than that.",
+                "Mechanical rpm per volt of peak EMF of one winding, which is what a setup counts in delta. c is 1 for a \
+                 sine and 3/4 for a trapezoid: the third harmonic goes round the loop and does not show between the \
+                 leads, so that Kv is known no better than the shape is.",
             );
         }
         let (names, note): (FigureNames, &'static str) = if delta {
