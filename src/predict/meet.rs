@@ -1,7 +1,7 @@
 //! Backwards: the duty at which a build turns its load just so fast.
 
 use super::build::Build;
-use super::point::{Bench, Point, PredictError, SETTLED, TURNS, root, settled};
+use super::point::{Bench, Junction, Point, PredictError, root, settled};
 
 /// A build brought to a speed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,7 +47,7 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
     let mut factor = 1.0;
     let mut near: Option<f64> = None;
     let mut at_most: Option<Point> = None;
-    let mut n = 0;
+    let mut junction = Junction::default();
     loop {
         let mut left_nm = |duty: f64| {
             trial.controller.duty = duty;
@@ -81,12 +81,10 @@ pub fn duty_for(build: &Build, speed_rad_s: f64, most: f64) -> Result<Met, MeetE
         let duty = root(low, high, &mut left_nm);
         trial.controller.duty = duty;
         let point = Bench::new(&trial, factor, true).point(speed_rad_s);
-        let before = factor;
-        factor = point.heat.resistance_factor();
         near = Some(duty);
-        n += 1;
-        if n == TURNS || (factor - before).abs() < SETTLED {
-            return Ok(Met { duty, point });
+        match junction.next(factor, point.heat.resistance_factor()) {
+            Some(next) => factor = next,
+            None => return Ok(Met { duty, point }),
         }
     }
 }

@@ -397,10 +397,37 @@ impl<'a> Bench<'a> {
     }
 }
 
-/// Times that point and junction are asked in turn until they agree.
-pub(super) const TURNS: u32 = 6;
-/// Change of the resistance factor at which they do.
-pub(super) const SETTLED: f64 = 1e-6;
+/// The factor of the on-resistance by the junction's temperature, which follows from the point, which
+/// follows from the factor: asked in turn until they agree, each guess by a secant through the last two.
+#[derive(Debug, Default)]
+pub(super) struct Junction {
+    /// The last guess, and by how much what came of it was more.
+    before: Option<(f64, f64)>,
+    n: u32,
+}
+
+impl Junction {
+    /// Times that they are asked at most.
+    const TURNS: u32 = 12;
+    /// Difference of the factors at which they agree.
+    const SETTLED: f64 = 1e-9;
+
+    /// The next guess after a guess and what came of it; `None` where they agree.
+    pub(super) fn next(&mut self, guess: f64, got: f64) -> Option<f64> {
+        let more = got - guess;
+        self.n += 1;
+        if more.abs() < Self::SETTLED || self.n == Self::TURNS {
+            return None;
+        }
+        let by_secant = self.before.and_then(|(guess_before, more_before)| {
+            let next = guess - more * (guess - guess_before) / (more - more_before);
+            // never farther than as far again
+            ((next - got).abs() <= more.abs()).then_some(next)
+        });
+        self.before = Some((guess, more));
+        Some(by_secant.unwrap_or(got))
+    }
+}
 
 /// The loaded point, and the factor of the on-resistance there: it is that of the junction's
 /// temperature, which follows from the point.
@@ -409,15 +436,13 @@ pub(super) const SETTLED: f64 = 1e-6;
 /// [`PredictError`].
 pub(super) fn settled(build: &Build) -> Result<(Point, f64), PredictError> {
     let mut factor = 1.0;
-    let mut n = 0;
+    let mut junction = Junction::default();
     loop {
         let bench = Bench::new(build, factor, true);
         let point = bench.point(bench.balance(&|speed| bench.load_nm(speed))?);
-        let before = factor;
-        factor = point.heat.resistance_factor();
-        n += 1;
-        if n == TURNS || (factor - before).abs() < SETTLED {
-            return Ok((point, factor));
+        match junction.next(factor, point.heat.resistance_factor()) {
+            Some(next) => factor = next,
+            None => return Ok((point, factor)),
         }
     }
 }
