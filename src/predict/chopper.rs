@@ -130,17 +130,68 @@ fn phi_squared(x: f64) -> f64 {
     }
 }
 
-/// Of a current that obeys L di/dt = f − R i for a time: its end, its integral, that of its square.
-fn course(start_a: f64, per_s: f64, time_s: f64, x: f64) -> [f64; 3] {
-    let rise_a = per_s * time_s;
-    let first = phi1(x);
-    let end_a = start_a * (1.0 - x * first) + rise_a * first;
-    let charge_as = time_s * (start_a * first + rise_a * phi2(x));
-    let squares_a2_s = time_s
-        * (start_a * start_a * phi1(2.0 * x)
-            + start_a * rise_a * first * first
-            + rise_a * rise_a * phi_squared(x));
-    [end_a, charge_as, squares_a2_s]
+/// 1/n! from n = 2 on, as far as arguments up to a fifth want them.
+const OVER_FACTORIALS: [f64; 10] = [
+    1.0 / 2.0,
+    1.0 / 6.0,
+    1.0 / 24.0,
+    1.0 / 120.0,
+    1.0 / 720.0,
+    1.0 / 5_040.0,
+    1.0 / 40_320.0,
+    1.0 / 362_880.0,
+    1.0 / 3_628_800.0,
+    1.0 / 39_916_800.0,
+];
+
+/// What all currents of one stretch have in common, x = R t/L of it.
+#[derive(Clone, Copy, Debug)]
+struct Stretch {
+    time_s: f64,
+    x: f64,
+    first: f64,
+    second: f64,
+    first_of_double: f64,
+    squared: f64,
+}
+
+impl Stretch {
+    fn new(time_s: f64, x: f64) -> Self {
+        let (first, second, first_of_double) = if x.abs() < 0.1 {
+            // the series of φ₂ = (e^−x − 1 + x)/x², and φ₁ = 1 − x φ₂
+            let second = |x: f64| {
+                let from_last = OVER_FACTORIALS.iter().rev();
+                from_last.fold(0.0, |sum, factor| factor - x * sum)
+            };
+            (
+                1.0 - x * second(x),
+                second(x),
+                1.0 - 2.0 * x * second(2.0 * x),
+            )
+        } else {
+            (phi1(x), phi2(x), phi1(2.0 * x))
+        };
+        Self {
+            time_s,
+            x,
+            first,
+            second,
+            first_of_double,
+            squared: phi_squared(x),
+        }
+    }
+
+    /// Of a current that obeys L di/dt = f − R i over it: its end, its integral, that of its square.
+    fn course(&self, start_a: f64, per_s: f64) -> [f64; 3] {
+        let rise_a = per_s * self.time_s;
+        let end_a = start_a * (1.0 - self.x * self.first) + rise_a * self.first;
+        let charge_as = self.time_s * (start_a * self.first + rise_a * self.second);
+        let squares_a2_s = self.time_s
+            * (start_a * start_a * self.first_of_double
+                + start_a * rise_a * self.first * self.first
+                + rise_a * rise_a * self.squared);
+        [end_a, charge_as, squares_a2_s]
+    }
 }
 
 /// The two parts of a period: a's upper switch on, and off.
@@ -395,9 +446,10 @@ impl Chopper {
         let x = self.resistance_ohm * time_s / self.inductance_h;
         let slopes = [of_a, of_c].map(|drive_v| drive_v / self.inductance_h);
         let (start_a, start_c) = (pass.end_a, pass.end_floating_a);
-        let a = course(start_a, slopes[0], time_s, x);
-        let c = course(start_c, slopes[1], time_s, x);
-        let b = course(start_a + start_c, slopes[0] + slopes[1], time_s, x);
+        let stretch = Stretch::new(time_s, x);
+        let a = stretch.course(start_a, slopes[0]);
+        let c = stretch.course(start_c, slopes[1]);
+        let b = stretch.course(start_a + start_c, slopes[0] + slopes[1]);
         match leg {
             Leg::On => {
                 pass.on_as += a[1];
