@@ -44,7 +44,6 @@ impl Locked {
 
     /// As a figure.
     pub(super) fn figure(&self, build: &Build) -> Figure {
-        let (motor, controller) = (&build.motor, &build.controller);
         let mut figure = Figure::new(
             (
                 "locked_current_a",
@@ -54,38 +53,44 @@ impl Locked {
             Group::Current,
             (self.current_a, Unit::AMPERE),
             "U / ( R + 2 · R_on / n_par + R_pack )",
-            vec![
-                Input::new("U", "pack at rest", build.pack.voltage_v, Unit::VOLT),
-                Input::new(
-                    "R",
-                    "between two terminals, cold",
-                    motor.line_resistance_ohm,
-                    Unit::OHM,
-                ),
-                Input::new(
-                    "R_on",
-                    "of one MOSFET, cold",
-                    controller.on_resistance_ohm,
-                    Unit::OHM,
-                ),
-                Input::new(
-                    "n_par",
-                    "MOSFETs in parallel",
-                    f64::from(controller.parallel),
-                    Unit::NUMBER,
-                ),
-                Input::new(
-                    "R_pack",
-                    "of cells and leads",
-                    build.pack.resistance_ohm,
-                    Unit::OHM,
-                ),
-            ],
+            inputs(build),
             POWER_BALANCE,
         );
         figure.note = "Fully on, at the start or in a jam, where no controller limits it. Warm copper lets less through.";
         figure
     }
+}
+
+/// What lies between pack and windings at a standstill, fully on: the voltage and all resistances.
+pub(super) fn inputs(build: &Build) -> Vec<Input> {
+    let (motor, controller) = (&build.motor, &build.controller);
+    vec![
+        Input::new("U", "pack at rest", build.pack.voltage_v, Unit::VOLT),
+        Input::new(
+            "R",
+            "between two terminals, cold",
+            motor.line_resistance_ohm,
+            Unit::OHM,
+        ),
+        Input::new(
+            "R_on",
+            "of one MOSFET, cold",
+            controller.on_resistance_ohm,
+            Unit::OHM,
+        ),
+        Input::new(
+            "n_par",
+            "MOSFETs in parallel",
+            f64::from(controller.parallel),
+            Unit::NUMBER,
+        ),
+        Input::new(
+            "R_pack",
+            "of cells and leads",
+            build.pack.resistance_ohm,
+            Unit::OHM,
+        ),
+    ]
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use super::build::Build;
 use super::figures::{POWER_BALANCE, ROAD_LOAD, SIX_STEP};
 use super::loads::{FREE_FALL_M_S2, Vehicle};
+use super::locked;
 use super::point::PredictError;
 use super::reach::{HeldBy, Reach};
 use crate::analysis::{Figure, Group, Input, Unit, Value};
@@ -38,34 +39,8 @@ pub(super) fn vehicle_figures(build: &Build, vehicle: &Vehicle, reach: &Reach) -
 /// What the wheel gets at a standstill, what the road asks, and whether it moves.
 fn starting(build: &Build, vehicle: &Vehicle, reach: &Reach) -> Vec<Figure> {
     let start = &reach.standstill;
-    let (motor, controller) = (&build.motor, &build.controller);
-    let resistances = vec![
-        Input::new("U", "pack at rest", build.pack.voltage_v, Unit::VOLT),
-        Input::new(
-            "R",
-            "between two terminals, cold",
-            motor.line_resistance_ohm,
-            Unit::OHM,
-        ),
-        Input::new(
-            "R_on",
-            "of one MOSFET, cold",
-            controller.on_resistance_ohm,
-            Unit::OHM,
-        ),
-        Input::new(
-            "n_par",
-            "MOSFETs in parallel",
-            f64::from(controller.parallel),
-            Unit::NUMBER,
-        ),
-        Input::new(
-            "R_pack",
-            "of cells and leads",
-            build.pack.resistance_ohm,
-            Unit::OHM,
-        ),
-    ];
+    let motor = &build.motor;
+    let resistances = locked::inputs(build);
     let limit = |name, limit_a| vec![Input::new("I_max", name, limit_a, Unit::AMPERE)];
     let (formula, inputs) = match start.held_by {
         HeldBy::Resistance => ("U / ( R + 2 · R_on / n_par + R_pack )", resistances),
