@@ -200,12 +200,9 @@ impl Sheet<'_> {
             power_w,
         } = self.end.scales;
         let rad_s = ANGLE_DUST_RAD / self.window_s;
-        let ripple_nm = self.totals.torque_max_nm - self.totals.torque_min_nm;
         match key {
             "mean_speed_rpm" | "final_speed_rpm" => rad_s * 60.0 / TAU,
             "electrical_frequency_hz" => f64::from(self.end.pole_pairs) * rad_s / TAU,
-            // the root of a difference of squares has half the digits
-            "torque_ripple_rms_nm" if ripple_nm <= DUST * torque_nm => 1e-7 * torque_nm,
             "torque_mean_nm"
             | "torque_ripple_pp_nm"
             | "torque_ripple_rms_nm"

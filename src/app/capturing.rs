@@ -337,8 +337,10 @@ impl Capturing {
         });
         self.said.ui(ui, &known, theme);
         if self.said.dialect() != before.dialect() {
-            let name = self.refused.as_ref().unwrap_or(&self.name).clone();
-            self.read(name, ui.ctx());
+            // of the file that was taken last, whether it is read by now or not
+            let under_way = self.reading.as_ref().map(|(name, _)| name);
+            let name = under_way.or(self.refused.as_ref()).unwrap_or(&self.name);
+            self.read(name.clone(), ui.ctx());
         } else if self.said != before {
             self.due = true;
         }
